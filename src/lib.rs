@@ -1,5 +1,23 @@
 //! plugread: reads an engine's CSV log after a run and says what to look at first.
+//!
+//! The modules stand in the order of the data: bytes are loaded into a table, the table becomes a recording under
+//! standard names, phases say what the engine was doing, checks judge it, and their findings make a review.
+
+pub mod span;
+pub mod stats;
+pub mod units;
+
+pub mod load;
+pub mod sheet;
+
+pub mod recording;
+
+pub mod phases;
 
 pub mod findings;
-pub mod span;
-pub mod units;
+
+pub mod dsl;
+
+pub mod checks;
+
+pub mod pipeline;

@@ -1,0 +1,145 @@
+//! The one way in which every check's own cases are run.
+//!
+//! `fn cases()` of a check gives a list of maps: `name`, `role` (`warns`, `just short`, `healthy`, `missing`), `want`
+//! (`pass`, `warn`, `not-run`), `channels` (tiny columns by standard name), and as needed `hz` (rows a second, 20), `kind`
+//! of a not-run, `cylinders`, `sheet` (TOML), `gaps` (`[[from, to]]`, rows left out), `clock` (the logged clock as a tiny
+//! column), `stop_now` (true where that line is wanted).
+
+use std::sync::Arc;
+
+use rhai::{Array, Map, Scope};
+
+use super::catalog::{Catalog, Check};
+use super::judge::judge;
+use super::tiny::Tiny;
+use crate::dsl::ScriptError;
+use crate::findings::{Finding, Verdict};
+use crate::recording::{Channel, Recording, Series, dictionary};
+use crate::sheet::{self, Sheet};
+use crate::units::Unit;
+
+/// What came of one case.
+#[derive(Clone, Debug)]
+pub struct Outcome {
+    /// The check.
+    pub check: String,
+    /// The case.
+    pub name: String,
+    /// Its role.
+    pub role: String,
+    /// What went wrong; empty where it came out as wanted.
+    pub wrong: Vec<String>,
+    /// The finding.
+    pub finding: Option<Finding>,
+}
+
+/// Roles that each check has to show at least once.
+pub const ROLES: [&str; 4] = ["warns", "just short", "healthy", "missing"];
+
+/// Runs the cases of one check. A check without cases gives an empty list.
+///
+/// # Errors
+/// `cases()` itself fails.
+pub fn run(catalog: &Catalog, check: &Check) -> Result<Vec<Outcome>, ScriptError> {
+    if !check.ast.iter_functions().any(|f| f.name == "cases") {
+        return Ok(Vec::new());
+    }
+    let list = catalog.engine().call_fn::<Array>(&mut Scope::new(), &check.ast, "cases", ()).map_err(|e| ScriptError::run(&check.script.place, &e))?;
+    Ok(list
+        .into_iter()
+        .map(|case| {
+            let map = case.try_cast::<Map>().unwrap_or_default();
+            let text = |key: &str| map.get(key).and_then(|d| d.clone().into_string().ok()).unwrap_or_default();
+            let mut outcome = Outcome { check: check.script.id.clone(), name: text("name"), role: text("role"), wrong: Vec::new(), finding: None };
+            match one(catalog, check, &map) {
+                Ok((finding, wrong)) => {
+                    outcome.finding = Some(finding);
+                    outcome.wrong = wrong;
+                }
+                Err(what) => outcome.wrong.push(what),
+            }
+            outcome
+        })
+        .collect())
+}
+
+const KEYS: [&str; 11] = ["name", "role", "want", "channels", "hz", "kind", "cylinders", "sheet", "gaps", "clock", "stop_now"];
+
+fn one(catalog: &Catalog, check: &Check, map: &Map) -> Result<(Finding, Vec<String>), String> {
+    if let Some(unknown) = map.keys().find(|k| !KEYS.contains(&k.as_str())) {
+        return Err(format!("a case has no `{unknown}`; it may have {}", KEYS.join(", ")));
+    }
+    let text = |key: &str| map.get(key).and_then(|d| d.clone().into_string().ok());
+    let sheet = match text("sheet") {
+        Some(toml) => sheet::parse("case", &toml).map_err(|e| e.to_string())?,
+        None => Sheet::default(),
+    };
+    let recording = recording(map, &sheet)?;
+    let shared = Arc::new(crate::pipeline::prepare(recording, sheet));
+    let (finding, error) = judge(catalog, check, &shared);
+    let mut wrong = Vec::new();
+    let want = text("want").unwrap_or_default();
+    if finding.verdict.word() != want {
+        wrong.push(format!("wanted {want}, got {}: {}", finding.verdict.word(), finding.reason.standard()));
+    }
+    if let Some(error) = error {
+        wrong.push(error.to_string());
+    }
+    if let Some(kind) = text("kind") {
+        let got = finding.not_run_kind.map_or("none", crate::findings::NotRun::word);
+        if got != kind {
+            wrong.push(format!("wanted not-run for {kind}, got {got}: {}", finding.reason.standard()));
+        }
+    }
+    if let Some(list) = map.get("cylinders").and_then(|d| d.clone().try_cast::<Array>()) {
+        let wanted: Vec<i64> = list.into_iter().filter_map(|d| d.as_int().ok()).collect();
+        let got: Vec<i64> = finding.cylinders.iter().map(|c| i64::from(*c)).collect();
+        if wanted != got {
+            wrong.push(format!("wanted cylinders {wanted:?}, got {got:?}: {}", finding.reason.standard()));
+        }
+    }
+    let stop_wanted = map.get("stop_now").and_then(|d| d.as_bool().ok());
+    if stop_wanted.is_some_and(|w| w != finding.stop_now.is_some()) {
+        wrong.push(format!("stop-now: wanted {}, got {}", stop_wanted.unwrap_or_default(), finding.stop_now.is_some()));
+    }
+    if finding.verdict == Verdict::Warn && finding.next_step.is_none() {
+        wrong.push("a warning without a next step".to_string());
+    }
+    Ok((finding, wrong))
+}
+
+fn recording(map: &Map, sheet: &Sheet) -> Result<Recording, String> {
+    let channels = map.get("channels").and_then(|d| d.clone().try_cast::<Map>()).ok_or("a case wants `channels`")?;
+    let hz = map.get("hz").and_then(|d| d.as_float().ok().or_else(|| d.as_int().ok().map(|i| i as f64))).unwrap_or(20.0);
+    let mut columns = Vec::new();
+    for (name, notation) in channels {
+        let notation = notation.into_string().map_err(|_| format!("channel `{name}` wants text"))?;
+        columns.push((name.to_string(), Tiny::parse(&notation)?));
+    }
+    let seconds = columns.iter().map(|c| c.1.seconds()).fold(0.0, f64::max);
+    let gaps: Vec<Vec<f64>> = map
+        .get("gaps")
+        .and_then(|d| d.clone().try_cast::<Array>())
+        .unwrap_or_default()
+        .into_iter()
+        .map(|g| g.try_cast::<Array>().unwrap_or_default().iter().filter_map(|d| d.as_float().ok().or_else(|| d.as_int().ok().map(|i| i as f64))).collect())
+        .collect();
+    let times: Arc<[f64]> = (0..(seconds * hz).round() as usize)
+        .map(|i| i as f64 / hz)
+        .filter(|t| !gaps.iter().any(|g| matches!(g[..], [from, to] if *t > from && *t < to)))
+        .collect::<Vec<_>>()
+        .into();
+    let mut recording = Recording::on_times("case", Arc::clone(&times));
+    if let Some(clock) = map.get("clock").and_then(|d| d.clone().into_string().ok()) {
+        recording.clock = Some(Series::new(&times, Tiny::parse(&clock)?.readings(&times, 7)));
+    }
+    for (seed, (name, tiny)) in columns.into_iter().enumerate() {
+        let entry = dictionary::entry(&name).ok_or_else(|| format!("`{name}` is no standard name"))?;
+        let series = Series::new(&times, tiny.readings(&times, seed as u64 + 1));
+        let mut channel = Channel::new(&name, entry, &name, None, Unit::standard(&entry.unit), series);
+        channel.position = name.rsplit('_').next().and_then(|n| n.parse().ok()).filter(|_| entry.family);
+        recording.add(channel);
+    }
+    recording.name_cylinders(sheet);
+    Ok(recording)
+}

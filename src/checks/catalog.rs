@@ -1,0 +1,199 @@
+//! All checks: those built in, then those of the user's own folder, which add or replace by id.
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+use rhai::{AST, Engine, Map, Scope};
+
+use super::about::About;
+use super::order::Order;
+use crate::dsl::{Bounds, ScriptError, engine};
+use crate::findings::{Graph, GraphError};
+
+include!(concat!(env!("OUT_DIR"), "/built_in.rs"));
+
+/// A check's text and where it is from.
+#[derive(Clone, Debug)]
+pub struct Script {
+    /// Place for messages, e.g. `scripts/exhaust/egt-spread.rhai`.
+    pub place: String,
+    /// System, from its folder.
+    pub system: String,
+    /// Id, from its file name.
+    pub id: String,
+    /// Text.
+    pub text: String,
+}
+
+/// A check that was read.
+pub struct Check {
+    /// Its text and place.
+    pub script: Script,
+    /// Why it matters: the `///` lines above `about`.
+    pub why: String,
+    /// Compiled.
+    pub ast: AST,
+    /// Its facts.
+    pub about: About,
+}
+
+/// The checks in use, with the engine that runs them.
+pub struct Catalog {
+    engine: Engine,
+    checks: Vec<Check>,
+    broken: Vec<(Script, ScriptError)>,
+    graph: Graph,
+}
+
+/// The folder of checks could not be used at all.
+#[derive(Debug, thiserror::Error)]
+pub enum CatalogError {
+    /// No such folder, or not readable.
+    #[error("the scripts folder {} cannot be read: {reason}", path.display())]
+    Folder {
+        /// The folder.
+        path: PathBuf,
+        /// What the system says.
+        reason: String,
+    },
+    /// The built-in checks themselves are at odds: our own slip, caught by tests.
+    #[error("the built-in checks are at odds: {0}")]
+    BuiltIn(String),
+}
+
+impl Catalog {
+    /// The built-in checks, and those of a folder.
+    ///
+    /// # Errors
+    /// The folder cannot be read. A script that is wrong is no error: it is kept among [`Catalog::broken`].
+    pub fn load(folder: Option<&Path>) -> Result<Catalog, CatalogError> {
+        let mut scripts: BTreeMap<String, Script> = BUILT_IN
+            .iter()
+            .map(|(place, system, id, text)| {
+                ((*id).to_string(), Script { place: (*place).to_string(), system: (*system).to_string(), id: (*id).to_string(), text: (*text).to_string() })
+            })
+            .collect();
+        for script in folder.map(read_folder).transpose()?.unwrap_or_default() {
+            scripts.insert(script.id.clone(), script);
+        }
+        Catalog::of(scripts.into_values().collect())
+    }
+
+    /// From scripts in hand.
+    ///
+    /// # Errors
+    /// The built-in order cannot be read.
+    pub fn of(scripts: Vec<Script>) -> Result<Catalog, CatalogError> {
+        let engine = engine(Bounds::default(), crate::dsl::engine::StopFlag::default());
+        let (mut checks, mut broken) = (Vec::new(), Vec::new());
+        for script in scripts {
+            match read(&engine, script) {
+                Ok(check) => checks.push(check),
+                Err(pair) => broken.push(*pair),
+            }
+        }
+        let order = Order::built_in().map_err(CatalogError::BuiltIn)?;
+        let graph = loop {
+            let mut bases: BTreeMap<String, (String, Vec<String>)> =
+                checks.iter().map(|c| (c.script.id.clone(), (c.script.system.clone(), c.about.builds_on.clone()))).collect();
+            for (script, _) in &broken {
+                bases.entry(script.id.clone()).or_insert_with(|| (script.system.clone(), Vec::new()));
+            }
+            match Graph::new(order.arrange(&bases)) {
+                Ok(graph) => break graph,
+                // A check whose bases are wrong costs only itself.
+                Err(error) => {
+                    let culprit = match &error {
+                        GraphError::Unknown { id, .. } => Some(id.clone()),
+                        GraphError::Circle { path } => path.split(" -> ").find(|id| !BUILT_IN.iter().any(|b| b.2 == *id && checks.iter().any(|c| c.script.id == *id && c.script.place == b.0))).map(str::to_string),
+                    };
+                    let index = culprit.and_then(|id| checks.iter().position(|c| c.script.id == id));
+                    let Some(index) = index else { return Err(CatalogError::BuiltIn(error.to_string())) };
+                    let check = checks.remove(index);
+                    let slip = ScriptError::general(&check.script.place, error.to_string());
+                    broken.push((check.script, slip));
+                }
+            }
+        };
+        checks.sort_by_key(|c| graph.place(&c.script.id));
+        Ok(Catalog { engine, checks, broken, graph })
+    }
+
+    /// Those that can run, in review order.
+    pub fn checks(&self) -> &[Check] {
+        &self.checks
+    }
+    /// Those that cannot, with the reason.
+    pub fn broken(&self) -> &[(Script, ScriptError)] {
+        &self.broken
+    }
+    /// What rests on what.
+    pub fn graph(&self) -> &Graph {
+        &self.graph
+    }
+    /// The engine.
+    pub fn engine(&self) -> &Engine {
+        &self.engine
+    }
+    /// A check by id.
+    pub fn get(&self, id: &str) -> Option<&Check> {
+        self.checks.iter().find(|c| c.script.id == id)
+    }
+    /// True where some check looks at a channel of that name: only those are parsed.
+    pub fn looks_at(&self, name: &str) -> bool {
+        self.checks.iter().any(|c| c.about.looks_at(name))
+    }
+}
+
+fn read(engine: &Engine, script: Script) -> Result<Check, Box<(Script, ScriptError)>> {
+    let fail = |script: Script, error: ScriptError| Err(Box::new((script, error)));
+    let ast = match engine.compile(&script.text) {
+        Ok(ast) => ast,
+        Err(error) => {
+            let slip = ScriptError::parse(&script.place, &error);
+            return fail(script, slip);
+        }
+    };
+    if !ast.iter_functions().any(|f| f.name == "judge" && f.params.len() == 2) {
+        let slip = ScriptError::general(&script.place, "there is no `fn judge(run, limits)`");
+        return fail(script, slip);
+    }
+    let why = ast.iter_functions().find(|f| f.name == "about").map(|f| f.comments.iter().map(|c| c.trim_start_matches('/').trim()).collect::<Vec<_>>().join(" ")).unwrap_or_default();
+    let map = match engine.call_fn::<Map>(&mut Scope::new(), &ast, "about", ()) {
+        Ok(map) => map,
+        Err(error) => {
+            let slip = ScriptError::run(&script.place, &error);
+            return fail(script, slip);
+        }
+    };
+    match About::read(map) {
+        Ok(about) => Ok(Check { script, why, ast, about }),
+        Err(what) => {
+            let slip = ScriptError::general(&script.place, what);
+            fail(script, slip)
+        }
+    }
+}
+
+/// Every `.rhai` file of a folder and of its folders; the folder's name is the system.
+fn read_folder(folder: &Path) -> Result<Vec<Script>, CatalogError> {
+    let fail = |path: &Path, reason: String| CatalogError::Folder { path: path.to_path_buf(), reason };
+    let list = |path: &Path| -> Result<Vec<PathBuf>, CatalogError> {
+        let entries = std::fs::read_dir(path).map_err(|e| fail(path, e.to_string()))?;
+        let mut paths: Vec<PathBuf> = entries.map(|e| e.map(|e| e.path())).collect::<Result<_, _>>().map_err(|e| fail(path, e.to_string()))?;
+        paths.sort();
+        Ok(paths)
+    };
+    let mut out = Vec::new();
+    for path in list(folder)? {
+        let inside = if path.is_dir() { list(&path)? } else { vec![path.clone()] };
+        let system = if path.is_dir() { &path } else { folder };
+        let system = system.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+        for file in inside.into_iter().filter(|f| f.extension().is_some_and(|e| e == "rhai")) {
+            let bytes = std::fs::read(&file).map_err(|e| fail(&file, e.to_string()))?;
+            let id = file.file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default();
+            out.push(Script { place: file.display().to_string(), system: system.clone(), id, text: String::from_utf8_lossy(&bytes).into_owned() });
+        }
+    }
+    Ok(out)
+}

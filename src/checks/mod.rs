@@ -1,0 +1,12 @@
+//! Checks: one Rhai file each, found, read, judged, and tried on their own cases.
+
+mod about;
+pub mod cases;
+mod catalog;
+mod judge;
+mod order;
+mod tiny;
+
+pub use about::{About, Need};
+pub use catalog::{Catalog, CatalogError, Check, Script};
+pub use judge::{judge, judge_all, sheet_value};

@@ -1,0 +1,455 @@
+//! Columns and truths: what a script computes with.
+
+use std::sync::Arc;
+
+use super::lazy::Lazy;
+use crate::recording::{Channel, Series};
+use crate::span::{Span, Spans};
+use crate::stats;
+use crate::units::Unit;
+
+/// A value with its unit.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Quantity {
+    /// In the standard unit.
+    pub value: f64,
+    /// Its unit.
+    pub unit: Unit,
+}
+
+/// A series of values with a unit, at the times at which they were sampled.
+#[derive(Clone)]
+pub struct Column {
+    /// The values, on demand.
+    pub lazy: Lazy,
+    /// Unit of the values.
+    pub unit: Unit,
+    /// What a sentence calls it, e.g. `egt_3`.
+    pub name: String,
+    /// How a sentence names its place: `cylinder 3`, `position 3`, `sensor a`.
+    pub label: String,
+    /// The cylinder, where known.
+    pub cylinder: Option<u32>,
+    /// Number in its family, where it has one.
+    pub position: Option<u32>,
+    /// Plausible range by the dictionary, standard unit.
+    pub range: Option<(f64, f64)>,
+    /// Smallest step between two readings.
+    pub resolution: f64,
+    /// Where it was narrowed to.
+    pub window: Option<Spans>,
+}
+
+/// A series of yes and no.
+#[derive(Clone)]
+pub struct Truth {
+    /// 1 for yes, 0 for no.
+    pub lazy: Lazy,
+    /// Where it was narrowed to.
+    pub window: Option<Spans>,
+}
+
+/// Share of a hold's window that must be over the limit: one reading back under it does not reset a hold.
+const HOLD_SHARE: f64 = 0.8;
+
+impl Column {
+    /// The column of a channel, at its own update times.
+    pub fn of_channel(channel: &Channel) -> Column {
+        Column {
+            lazy: Lazy::data(channel.updates().clone(), channel.interval_s(), channel.believed_s()),
+            unit: channel.unit,
+            name: channel.name.clone(),
+            label: channel.label(),
+            cylinder: channel.cylinder,
+            position: channel.position,
+            range: Some((channel.entry.range[0], channel.entry.range[1])),
+            resolution: channel.resolution(),
+            window: None,
+        }
+    }
+    /// A column made here, from a series.
+    pub fn made(name: &str, series: Series, unit: Unit, interval_s: f64, believed_s: f64) -> Column {
+        Column {
+            lazy: Lazy::data(series, interval_s, believed_s),
+            unit,
+            name: name.to_string(),
+            label: name.to_string(),
+            cylinder: None,
+            position: None,
+            range: None,
+            resolution: 0.0,
+            window: None,
+        }
+    }
+    /// The same place and name with other values.
+    pub fn with(&self, lazy: Lazy, unit: Unit) -> Column {
+        Column { lazy, unit, ..self.clone() }
+    }
+    /// The numbers.
+    pub fn series(&self) -> Series {
+        self.lazy.series()
+    }
+    /// Narrowed to spans.
+    pub fn during(&self, spans: &Spans) -> Column {
+        let window = narrowed(self.window.as_ref(), spans);
+        Column { lazy: self.lazy.during(spans), window: Some(window), ..self.clone() }
+    }
+    /// A statistic as a quantity of this column's unit.
+    pub fn stat(&self, f: impl Fn(&[f64]) -> Option<f64>) -> Option<Quantity> {
+        f(&self.series().values).filter(|v| v.is_finite()).map(|value| Quantity { value, unit: self.unit })
+    }
+    /// Seconds for which it is known: each sample stands until the next, for as long as it may be believed.
+    pub fn known(&self) -> Spans {
+        known(&self.series(), self.lazy.believed_s(), self.lazy.interval_s(), self.window.as_ref())
+    }
+    /// A rolling statistic over a centred window of so many seconds; at the ends the window is cut short. Windows do
+    /// not reach over gaps.
+    pub fn rolling(&self, seconds: f64, f: fn(&[f64]) -> Option<f64>) -> Column {
+        let believed = self.lazy.believed_s();
+        let lazy = self.lazy.whole(move |series| rolling(series, seconds, believed, f));
+        self.with(lazy, self.unit)
+    }
+    /// Median (or another statistic) of each block of so many seconds, at the middle of the block.
+    pub fn blocks(&self, seconds: f64, f: fn(&[f64]) -> Option<f64>) -> Column {
+        let believed = self.lazy.believed_s();
+        let blocks = self.lazy.whole(move |series| blocks(series, seconds, believed, f));
+        let lazy = blocks.paced(seconds, 1.5 * seconds);
+        self.with(lazy, self.unit)
+    }
+    /// Difference to the sample before; none across a gap.
+    pub fn step(&self, across_gaps: bool) -> Column {
+        let believed = if across_gaps { f64::INFINITY } else { self.lazy.believed_s() };
+        let lazy = self.lazy.whole(move |series| pairs(series, believed, |_, a, b| b - a));
+        self.with(lazy, self.unit.difference())
+    }
+    /// Change per second, from update to update; none across a gap.
+    pub fn rate(&self) -> Column {
+        let believed = self.lazy.believed_s();
+        let lazy = self.lazy.whole(move |series| pairs(series, believed, |dt, a, b| (b - a) / dt));
+        self.with(lazy, self.unit.over(Unit::standard("s")))
+    }
+    /// What a counter gained since its last sample: positive differences, mended where an 8- or 16-bit counter wrapped,
+    /// zero where it was reset.
+    pub fn increase(&self) -> Column {
+        let lazy = self.lazy.whole(|series| {
+            let most = series.values.iter().copied().fold(0.0, f64::max);
+            pairs(series, f64::INFINITY, move |_, a, b| counted(a, b, most))
+        });
+        self.with(lazy, self.unit)
+    }
+    /// Moved later by so many seconds.
+    pub fn delayed(&self, seconds: f64) -> Column {
+        let lazy = self.lazy.whole(move |series| Series {
+            times: series.times.iter().map(|t| t + seconds).collect::<Vec<_>>().into(),
+            values: Arc::clone(&series.values),
+        });
+        self.with(lazy, self.unit)
+    }
+    /// As a sensor of first order with that time constant would show it.
+    pub fn lagged(&self, tau: f64) -> Column {
+        let believed = self.lazy.believed_s();
+        let lazy = self.lazy.whole(move |series| {
+            let shown = stats::lagged(&series.times, &series.values, tau, believed);
+            Series::new(&series.times, shown)
+        });
+        self.with(lazy, self.unit)
+    }
+    /// Integral over time from the first sample; gaps add nothing.
+    pub fn integral(&self) -> Column {
+        let believed = self.lazy.believed_s();
+        let lazy = self.lazy.whole(move |series| {
+            let mut sum = 0.0;
+            let mut out = Vec::with_capacity(series.len());
+            for i in 0..series.len() {
+                if i > 0 {
+                    let dt = series.times[i] - series.times[i - 1];
+                    if dt <= believed {
+                        sum += 0.5 * (series.values[i] + series.values[i - 1]) * dt;
+                    }
+                }
+                out.push(sum);
+            }
+            Series::new(&series.times, out)
+        });
+        self.with(lazy, self.unit.times(Unit::standard("s")))
+    }
+    /// Stretches in which it does not change by more than its own unit's `by`, for at least so many seconds.
+    pub fn unchanging(&self, seconds: f64, by: f64) -> Spans {
+        let series = self.series();
+        let believed = self.lazy.believed_s();
+        let mut out = Vec::new();
+        let mut from = 0;
+        for i in 1..=series.len() {
+            let broken = i == series.len() || series.times[i] - series.times[i - 1] > believed || (series.values[i] - series.values[from]).abs() > by;
+            if broken {
+                if i > from {
+                    out.push(Span { from_s: series.times[from], to_s: series.times[i - 1] });
+                }
+                from = i;
+            }
+        }
+        Spans::new(out.into_iter().filter(|s| s.length() >= seconds).collect())
+    }
+}
+
+/// What a counter gained between two readings.
+fn counted(before: f64, now: f64, most: f64) -> f64 {
+    if now >= before {
+        return now - before;
+    }
+    for top in [255.0, 65_535.0] {
+        // A wrap: it stood near the top of its range, and that range is never exceeded.
+        if most <= top && before > top - 16.0 && now < 16.0 {
+            return now + top + 1.0 - before;
+        }
+    }
+    0.0
+}
+
+fn pairs(series: &Series, believed: f64, f: impl Fn(f64, f64, f64) -> f64) -> Series {
+    let (t, v) = (&series.times, &series.values);
+    let mut times = Vec::with_capacity(t.len());
+    let mut values = Vec::with_capacity(t.len());
+    for i in 1..t.len() {
+        let dt = t[i] - t[i - 1];
+        if dt > 0.0 && dt <= believed {
+            times.push(t[i]);
+            values.push(f(dt, v[i - 1], v[i]));
+        }
+    }
+    let times: Arc<[f64]> = times.into();
+    Series::new(&times, values)
+}
+
+fn rolling(series: &Series, seconds: f64, believed: f64, f: fn(&[f64]) -> Option<f64>) -> Series {
+    let half = seconds / 2.0 + 1e-9;
+    let t = &series.times;
+    let (mut from, mut to) = (0, 0);
+    let (mut island, mut island_end) = (0, 0);
+    let mut out = Vec::with_capacity(series.len());
+    for i in 0..series.len() {
+        if i == island_end {
+            island = i;
+            island_end = i + 1;
+            while island_end < t.len() && t[island_end] - t[island_end - 1] <= believed {
+                island_end += 1;
+            }
+        }
+        from = from.max(island);
+        while t[i] - t[from] > half {
+            from += 1;
+        }
+        to = to.max(i);
+        while to < island_end && t[to] - t[i] <= half {
+            to += 1;
+        }
+        out.push(f(&series.values[from..to]).unwrap_or(f64::NAN));
+    }
+    Series::new(&series.times, out)
+}
+
+fn blocks(series: &Series, seconds: f64, believed: f64, f: fn(&[f64]) -> Option<f64>) -> Series {
+    let (mut times, mut values) = (Vec::new(), Vec::new());
+    let t = &series.times;
+    let mut from = 0;
+    for i in 1..=series.len() {
+        let full = i == series.len() || t[i] - t[from] >= seconds - 1e-9;
+        let gap = i < series.len() && t[i] - t[i - 1] > believed;
+        if full || gap {
+            // A stub at the end of a stretch says too little to stand as a block of its own.
+            let enough = t[i - 1] - t[from] >= 0.5 * seconds;
+            if enough && let Some(value) = f(&series.values[from..i]) {
+                times.push(0.5 * (t[from] + t[i - 1]));
+                values.push(value);
+            }
+            from = i;
+        }
+    }
+    let times: Arc<[f64]> = times.into();
+    Series::new(&times, values)
+}
+
+/// The stretches in which a series is known, inside the window.
+fn known(series: &Series, believed: f64, interval: f64, window: Option<&Spans>) -> Spans {
+    let t = &series.times;
+    let mut out = Vec::with_capacity(8);
+    let mut from = 0;
+    for i in 1..=t.len() {
+        if i == t.len() || t[i] - t[i - 1] > believed + 1e-9 {
+            let end = if i == t.len() { t[i - 1] } else { t[i - 1] + interval };
+            out.push(Span { from_s: t[from], to_s: end });
+            from = i;
+        }
+    }
+    let spans = Spans::new(out);
+    match window {
+        Some(window) => spans.and(window),
+        None => spans,
+    }
+}
+
+fn narrowed(old: Option<&Spans>, new: &Spans) -> Spans {
+    old.map_or_else(|| new.clone(), |old| old.and(new))
+}
+
+impl Truth {
+    /// Narrowed to spans.
+    pub fn within(&self, spans: &Spans) -> Truth {
+        Truth { lazy: self.lazy.during(spans), window: Some(narrowed(self.window.as_ref(), spans)) }
+    }
+    /// Where it is true: each true sample stands until the next one.
+    pub fn spans(&self) -> Spans {
+        let series = self.lazy.series();
+        let (believed, interval) = (self.lazy.believed_s(), self.lazy.interval_s());
+        let t = &series.times;
+        let mut out: Vec<Span> = Vec::new();
+        for i in 0..series.len() {
+            if series.values[i] == 0.0 {
+                continue;
+            }
+            let next = t.get(i + 1).copied().filter(|n| n - t[i] <= believed + 1e-9);
+            let to_s = next.unwrap_or(if i + 1 == t.len() { t[i] } else { t[i] + interval });
+            match out.last_mut() {
+                Some(last) if t[i] <= last.to_s => last.to_s = to_s,
+                _ => out.push(Span { from_s: t[i], to_s }),
+            }
+        }
+        let spans = Spans::new(out);
+        match &self.window {
+            Some(window) => spans.and(window),
+            None => spans,
+        }
+    }
+    /// Where it has been true for so long: windows of that length, of which four fifths are true and which hold at
+    /// least three updates. They never reach over a gap.
+    pub fn lasting(&self, hold_s: f64) -> Spans {
+        let hold = hold_s.max(2.0 * self.lazy.interval_s());
+        let yes = self.spans();
+        if yes.is_empty() {
+            return yes;
+        }
+        let known = known(&self.lazy.series(), self.lazy.believed_s(), self.lazy.interval_s(), self.window.as_ref());
+        let mut out = Vec::new();
+        for stretch in known.list().iter().filter(|s| s.length() >= hold - 1e-9) {
+            let inside = yes.and(&Spans::one(stretch.from_s, stretch.to_s));
+            out.extend(held(inside.list(), *stretch, hold));
+        }
+        Spans::new(out)
+    }
+    /// Share of the known time in which it is true, 0..=1.
+    pub fn share(&self) -> Option<f64> {
+        let known = known(&self.lazy.series(), self.lazy.believed_s(), self.lazy.interval_s(), self.window.as_ref()).total();
+        (known > 0.0).then(|| self.spans().total() / known)
+    }
+}
+
+fn held(yes: &[Span], stretch: Span, hold: f64) -> Vec<Span> {
+    let mut before = vec![0.0];
+    for span in yes {
+        before.push(before.last().copied().unwrap_or(0.0) + span.length());
+    }
+    // True time before a moment.
+    let upto = |t: f64| {
+        let at = yes.partition_point(|s| s.from_s < t);
+        let partly = at.checked_sub(1).map_or(0.0, |i| (yes[i].to_s - t).max(0.0));
+        before[at] - partly
+    };
+    let mut out = Vec::new();
+    let mut try_window = |from: f64| {
+        let to = from + hold;
+        if from < stretch.from_s - 1e-9 || to > stretch.to_s + 1e-9 {
+            return;
+        }
+        if upto(to) - upto(from) >= HOLD_SHARE * hold - 1e-9 {
+            out.push(Span { from_s: from, to_s: to });
+        }
+    };
+    for span in yes {
+        try_window(span.from_s);
+        try_window(span.to_s - hold);
+        // Long spans are covered end to end by windows that start inside them.
+        let mut from = span.from_s + hold;
+        while from + hold < span.to_s {
+            try_window(from);
+            from += hold;
+        }
+    }
+    let joined = Spans::new(out);
+    // Trim to where it is really true.
+    let hull: Vec<Span> = joined
+        .list()
+        .iter()
+        .filter_map(|w| {
+            let first = yes.iter().find(|s| s.to_s > w.from_s)?;
+            let last = yes.iter().rev().find(|s| s.from_s < w.to_s)?;
+            Some(Span { from_s: first.from_s.max(w.from_s), to_s: last.to_s.min(w.to_s) })
+        })
+        .collect();
+    hull
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn column(dt: f64, values: &[f64]) -> Column {
+        let times: Arc<[f64]> = (0..values.len()).map(|i| i as f64 * dt).collect::<Vec<_>>().into();
+        Column::made("x", Series::new(&times, values.to_vec()), Unit::NONE, dt, 3.0 * dt)
+    }
+    fn over(column: &Column, limit: f64) -> Truth {
+        Truth { lazy: column.lazy.each(move |v| f64::from(v > limit)), window: column.window.clone() }
+    }
+
+    #[test]
+    fn one_bad_sample_never_warns_and_one_good_one_never_hides() {
+        let mut values = vec![0.0; 100];
+        values[10] = 9.0;
+        assert!(over(&column(0.1, &values), 5.0).lasting(0.5).is_empty());
+        for v in &mut values[40..80] {
+            *v = 9.0;
+        }
+        values[60] = 0.0;
+        let spans = over(&column(0.1, &values), 5.0).lasting(2.5);
+        assert_eq!(spans.list().len(), 1);
+        assert!((spans.list()[0].from_s - 4.0).abs() < 1e-9 && (spans.list()[0].to_s - 8.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_hold_asks_for_three_updates_of_a_slow_channel() {
+        let values = [0.0, 9.0, 9.0, 0.0, 0.0, 9.0, 9.0, 9.0, 9.0];
+        // 2 s an update: 1 s of hold would be one reading.
+        let spans = over(&column(2.0, &values), 5.0).lasting(1.0);
+        assert!(spans.list().iter().all(|s| s.from_s >= 10.0), "{spans:?}");
+    }
+
+    #[test]
+    fn holds_do_not_reach_over_gaps() {
+        let times: Arc<[f64]> = vec![0.0, 0.1, 0.2, 5.0, 5.1, 5.2].into();
+        let c = Column::made("x", Series::new(&times, vec![9.0; 6]), Unit::NONE, 0.1, 0.3);
+        assert!(over(&c, 5.0).lasting(1.0).is_empty());
+    }
+
+    #[test]
+    fn counters_wrap_and_reset() {
+        let gained: f64 = column(1.0, &[250.0, 254.0, 1.0, 3.0]).increase().series().values.iter().sum();
+        assert_eq!(gained, 4.0 + 3.0 + 2.0);
+        let gained: f64 = column(1.0, &[300.0, 310.0, 0.0, 2.0]).increase().series().values.iter().sum();
+        assert_eq!(gained, 12.0);
+    }
+
+    #[test]
+    fn rolling_medians_pass_a_step_and_drop_a_spike() {
+        let mut values = vec![7000.0; 40];
+        values[20..].fill(5000.0);
+        values[10] = 3000.0;
+        let smooth = column(0.02, &values).rolling(0.3, stats::median).series();
+        assert_eq!((smooth.values[10], smooth.values[19], smooth.values[20]), (7000.0, 7000.0, 5000.0));
+    }
+
+    #[test]
+    fn blocks_are_medians_at_their_middle() {
+        let b = column(0.1, &(0..100).map(f64::from).collect::<Vec<_>>()).blocks(5.0, stats::median).series();
+        assert_eq!(b.len(), 2);
+        assert!((b.times[0] - 2.45).abs() < 1e-9 && (b.values[0] - 24.5).abs() < 1e-9);
+    }
+}

@@ -1,0 +1,168 @@
+//! The engine in its box: no files, no network, no clock, no imports, bounded operations, memory, depth and time.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use rhai::module_resolvers::DummyModuleResolver;
+use rhai::packages::{ArithmeticPackage, BasicArrayPackage, BasicIteratorPackage, BasicMapPackage, BasicMathPackage, BasicStringPackage, LanguageCorePackage, LogicPackage, MoreStringPackage, Package};
+use rhai::{Engine, EvalAltResult, ParseError, Position};
+
+/// What one script may spend.
+#[derive(Clone, Copy, Debug)]
+pub struct Bounds {
+    /// Operations of the language; a native call counts as one.
+    pub operations: u64,
+    /// Depth of calls.
+    pub depth: usize,
+    /// Length of a string, bytes.
+    pub text: usize,
+    /// Length of a list.
+    pub list: usize,
+}
+
+impl Default for Bounds {
+    /// Hundreds of times what a built-in check spends.
+    fn default() -> Bounds {
+        Bounds { operations: 2_000_000, depth: 48, text: 200_000, list: 20_000 }
+    }
+}
+
+/// A flag that stops a running script at its next operation.
+pub type StopFlag = Arc<AtomicBool>;
+
+/// The engine with all words of the language.
+pub fn engine(bounds: Bounds, stop: StopFlag) -> Engine {
+    let mut engine = Engine::new_raw();
+    LanguageCorePackage::new().register_into_engine(&mut engine);
+    ArithmeticPackage::new().register_into_engine(&mut engine);
+    LogicPackage::new().register_into_engine(&mut engine);
+    BasicStringPackage::new().register_into_engine(&mut engine);
+    MoreStringPackage::new().register_into_engine(&mut engine);
+    BasicIteratorPackage::new().register_into_engine(&mut engine);
+    BasicMathPackage::new().register_into_engine(&mut engine);
+    BasicArrayPackage::new().register_into_engine(&mut engine);
+    BasicMapPackage::new().register_into_engine(&mut engine);
+    engine.set_module_resolver(DummyModuleResolver::new());
+    engine.disable_symbol("eval");
+    engine.on_print(|_| {});
+    engine.on_debug(|_, _, _| {});
+    engine.set_max_operations(bounds.operations);
+    engine.set_max_call_levels(bounds.depth);
+    engine.set_max_expr_depths(96, 96);
+    engine.set_max_string_size(bounds.text);
+    engine.set_max_array_size(bounds.list);
+    engine.set_max_map_size(2_000);
+    engine.set_max_variables(500);
+    engine.set_max_functions(200);
+    engine.set_max_modules(0);
+    engine.set_fail_on_invalid_map_property(true);
+    engine.set_strict_variables(true);
+    engine.on_progress(move |_| stop.load(Ordering::Relaxed).then_some(rhai::Dynamic::from("the script took too long and was stopped")));
+    super::words::register(&mut engine);
+    engine
+}
+
+/// Where and why a script failed.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("{file}, line {line}, column {column}: {what}")]
+pub struct ScriptError {
+    /// The script's file name.
+    pub file: String,
+    /// Line from 1; 0 where the engine names none.
+    pub line: usize,
+    /// Column from 1; 0 where the engine names none.
+    pub column: usize,
+    /// What went wrong, in one sentence.
+    pub what: String,
+}
+
+impl ScriptError {
+    /// One without a place.
+    pub fn general(file: &str, what: impl Into<String>) -> ScriptError {
+        ScriptError { file: file.to_string(), line: 0, column: 0, what: what.into() }
+    }
+    fn at(file: &str, position: Position, what: String) -> ScriptError {
+        ScriptError { file: file.to_string(), line: position.line().unwrap_or(0), column: position.position().unwrap_or(0), what }
+    }
+    /// From a script that does not parse.
+    pub fn parse(file: &str, error: &ParseError) -> ScriptError {
+        ScriptError::at(file, error.position(), format!("this is not the language: {}", error.err_type()))
+    }
+    /// From a script that failed while it ran.
+    pub fn run(file: &str, error: &EvalAltResult) -> ScriptError {
+        let (mut inner, mut position) = (error, error.position());
+        while let EvalAltResult::ErrorInFunctionCall(_, _, deeper, _) = inner {
+            inner = deeper;
+            if !inner.position().is_none() {
+                position = inner.position();
+            }
+        }
+        let what = match inner {
+            EvalAltResult::ErrorRuntime(value, _) => value.to_string(),
+            EvalAltResult::ErrorTerminated(reason, _) => reason.to_string(),
+            EvalAltResult::ErrorFunctionNotFound(call, _) => not_found(call),
+            EvalAltResult::ErrorTooManyOperations(_) => "the script does too much: it was stopped after its share of operations".to_string(),
+            other => {
+                let mut plain = other.to_string();
+                if let Some(at) = plain.rfind(" (line ") {
+                    plain.truncate(at);
+                }
+                plain
+            }
+        };
+        ScriptError::at(file, position, what)
+    }
+}
+
+/// Names the types that were given, since a slip in a type is what most often lies behind it.
+fn not_found(call: &str) -> String {
+    let short = call.replace("&str | ImmutableString | String", "text").replace("i64", "whole number").replace("f64", "number").replace("()", "nothing: ()");
+    format!("there is no `{short}`: check its name, and whether these kinds of values fit it")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rhai::Scope;
+
+    fn fails(script: &str) -> ScriptError {
+        let e = engine(Bounds::default(), StopFlag::default());
+        let ast = match e.compile_with_scope(&Scope::new(), script) {
+            Ok(ast) => ast,
+            Err(error) => return ScriptError::parse("t.rhai", &error),
+        };
+        let outcome = e.eval_ast::<rhai::Dynamic>(&ast);
+        ScriptError::run("t.rhai", &outcome.expect_err(script))
+    }
+
+    #[test]
+    fn slips_are_told_with_their_place() {
+        let e = fails("let a = quantity(3, \"V\");\n  a + quantity(1, \"degC\")");
+        assert_eq!((e.line, e.column), (2, 5), "{e}");
+        assert!(e.what.contains("units do not fit"), "{e}");
+        assert!(fails("#{ a: 1 }.b").what.contains('b'));
+        assert!(fails("quantity(3, \"V\").lasting(3)").what.contains("there is no `lasting"));
+        assert_eq!(fails("let x = ;").line, 1);
+    }
+
+    #[test]
+    fn the_box_holds() {
+        assert!(fails("loop { }").what.contains("too much"));
+        assert!(fails("fn f(x) { f(x + 1) } f(0)").what.to_lowercase().contains("overflow"));
+        assert!(fails("let s = \"ab\"; loop { s += s; }").what.to_lowercase().contains("string"));
+        let _ = fails("import \"x\" as y;");
+        let _ = fails("eval(\"1\")");
+        let _ = fails("let a = []; loop { a.push(1); }");
+        assert!(fails("timestamp()").what.contains("timestamp"));
+        assert!(fails("sleep(1)").what.contains("sleep"));
+    }
+
+    #[test]
+    fn a_stop_flag_stops() {
+        let flag = StopFlag::default();
+        let e = engine(Bounds { operations: 0, ..Bounds::default() }, flag.clone());
+        flag.store(true, Ordering::Relaxed);
+        let error = e.run("loop { }").expect_err("stopped");
+        assert!(ScriptError::run("t", &error).what.contains("too long"));
+    }
+}

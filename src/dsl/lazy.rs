@@ -1,0 +1,210 @@
+//! Expressions over columns, evaluated when somebody needs numbers, and only inside the spans in question.
+//!
+//! An expression is a small tree. `during` narrows it; the narrowing is handed down to the leaves, where cutting out
+//! a stretch of time is two binary searches. What needs its neighbours in time (rolling windows, steps, lags) is
+//! worked out over the whole series once and kept.
+
+use std::sync::{Arc, OnceLock};
+
+use crate::recording::Series;
+use crate::span::Spans;
+
+type Each = Arc<dyn Fn(f64) -> f64 + Send + Sync>;
+type Both = fn(f64, f64) -> f64;
+type Whole = Arc<dyn Fn(&Series) -> Series + Send + Sync>;
+
+/// A series that is worked out on demand. Cheap to clone.
+#[derive(Clone)]
+pub struct Lazy(Arc<Node>);
+
+struct Node {
+    op: Op,
+    whole: OnceLock<Series>,
+    /// Interval of the slowest channel in it, s.
+    interval_s: f64,
+    /// How long a sample may be believed, s.
+    believed_s: f64,
+    /// Distance of its own samples, s.
+    spacing_s: f64,
+}
+
+enum Op {
+    Data(Series),
+    Each(Lazy, Each),
+    Both(Lazy, Lazy, Both),
+    Whole(Lazy, Whole),
+    During(Lazy, Spans),
+}
+
+impl Lazy {
+    fn node(op: Op, interval_s: f64, believed_s: f64, spacing_s: f64) -> Lazy {
+        Lazy(Arc::new(Node { op, whole: OnceLock::new(), interval_s, believed_s, spacing_s }))
+    }
+    /// A leaf.
+    pub fn data(series: Series, interval_s: f64, believed_s: f64) -> Lazy {
+        let spacing = series.spacing().unwrap_or(interval_s);
+        Lazy::node(Op::Data(series), interval_s, believed_s, spacing)
+    }
+    /// Interval of the slowest channel that went into it, s: three of these are the least evidence for a hold.
+    pub fn interval_s(&self) -> f64 {
+        self.0.interval_s
+    }
+    /// How long a sample may be believed, s.
+    pub fn believed_s(&self) -> f64 {
+        self.0.believed_s
+    }
+    /// A function of each value. Results that are no finite number are left out.
+    pub fn each(&self, f: impl Fn(f64) -> f64 + Send + Sync + 'static) -> Lazy {
+        Lazy::node(Op::Each(self.clone(), Arc::new(f)), self.0.interval_s, self.0.believed_s, self.0.spacing_s)
+    }
+    /// A function of two values of the same time: on the times of the finer series, the other one standing at its
+    /// last sample for as long as that may be believed.
+    pub fn both(&self, other: &Lazy, f: Both) -> Lazy {
+        let spacing = self.0.spacing_s.min(other.0.spacing_s);
+        let believed = if self.0.spacing_s <= other.0.spacing_s { self.0.believed_s } else { other.0.believed_s };
+        Lazy::node(Op::Both(self.clone(), other.clone(), f), self.0.interval_s.max(other.0.interval_s), believed, spacing)
+    }
+    /// A function of the whole series.
+    pub fn whole(&self, f: impl Fn(&Series) -> Series + Send + Sync + 'static) -> Lazy {
+        Lazy::node(Op::Whole(self.clone(), Arc::new(f)), self.0.interval_s, self.0.believed_s, self.0.spacing_s)
+    }
+    /// The same with other claims about its rate.
+    pub fn paced(&self, interval_s: f64, believed_s: f64) -> Lazy {
+        Lazy::node(Op::Each(self.clone(), Arc::new(|v| v)), interval_s, believed_s, self.0.spacing_s.max(interval_s))
+    }
+    /// Only inside the spans.
+    pub fn during(&self, spans: &Spans) -> Lazy {
+        Lazy::node(Op::During(self.clone(), spans.clone()), self.0.interval_s, self.0.believed_s, self.0.spacing_s)
+    }
+    /// The numbers.
+    pub fn series(&self) -> Series {
+        self.0.whole.get_or_init(|| self.work_out(None)).clone()
+    }
+
+    fn within(&self, within: Option<&Spans>) -> Series {
+        match (within, self.0.whole.get()) {
+            (None, _) => self.series(),
+            (Some(spans), Some(done)) => cut(done, spans),
+            (Some(_), None) => self.work_out(within),
+        }
+    }
+
+    fn work_out(&self, within: Option<&Spans>) -> Series {
+        match &self.0.op {
+            Op::Data(series) => within.map_or_else(|| series.clone(), |spans| cut(series, spans)),
+            Op::During(inner, spans) => match within {
+                None => inner.within(Some(spans)),
+                Some(outer) => inner.within(Some(&spans.and(outer))),
+            },
+            Op::Each(inner, f) => {
+                let series = inner.within(within);
+                let values = series.values.iter().map(|v| f(*v)).collect();
+                Series::new(&series.times, values)
+            }
+            Op::Both(a, b, f) => work_out_both(a, b, *f, within),
+            Op::Whole(inner, f) => {
+                let done = self.0.whole.get_or_init(|| f(&inner.series()));
+                within.map_or_else(|| done.clone(), |spans| cut(done, spans))
+            }
+        }
+    }
+}
+
+fn work_out_both(a: &Lazy, b: &Lazy, f: Both, within: Option<&Spans>) -> Series {
+    let left_is_base = a.0.spacing_s <= b.0.spacing_s;
+    let (base, held) = if left_is_base { (a, b) } else { (b, a) };
+    let base_series = base.within(within);
+    // The held one may need its last sample before a span begins.
+    let wider = within.map(|spans| spans.grown(held.0.believed_s, 0.0));
+    let held_series = held.within(wider.as_ref());
+    let other = hold(&held_series, &base_series.times, held.0.believed_s);
+    let values = base_series
+        .values
+        .iter()
+        .zip(&other)
+        .map(|(x, y)| if y.is_nan() { f64::NAN } else if left_is_base { f(*x, *y) } else { f(*y, *x) })
+        .collect();
+    Series::new(&base_series.times, values)
+}
+
+/// The value at or before each time, NaN where there is none that may still be believed. (NaN lives only until the
+/// next [`Series::new`].)
+pub fn hold(series: &Series, times: &Arc<[f64]>, believed_s: f64) -> Vec<f64> {
+    if Arc::ptr_eq(&series.times, times) {
+        return series.values.to_vec();
+    }
+    let mut at = 0;
+    let mut out = Vec::with_capacity(times.len());
+    for t in times.iter() {
+        while at < series.len() && series.times[at] <= *t + 1e-9 {
+            at += 1;
+        }
+        let value = match at.checked_sub(1) {
+            Some(i) if *t - series.times[i] <= believed_s + 1e-9 => series.values[i],
+            _ => f64::NAN,
+        };
+        out.push(value);
+    }
+    out
+}
+
+/// The samples inside the spans.
+pub fn cut(series: &Series, spans: &Spans) -> Series {
+    let mut times = Vec::new();
+    let mut values = Vec::new();
+    for span in spans.list() {
+        let from = series.times.partition_point(|t| *t < span.from_s - 1e-9);
+        let to = series.times.partition_point(|t| *t <= span.to_s + 1e-9);
+        if from == 0 && to == series.len() {
+            return series.clone();
+        }
+        if from < to {
+            times.extend_from_slice(&series.times[from..to]);
+            values.extend_from_slice(&series.values[from..to]);
+        }
+    }
+    Series { times: times.into(), values: values.into() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::span::Span;
+
+    fn data(times: &[f64], values: &[f64]) -> Lazy {
+        let times: Arc<[f64]> = times.into();
+        let series = Series::new(&times, values.to_vec());
+        let spacing = series.spacing().unwrap_or(1.0);
+        Lazy::data(series, spacing, 3.0 * spacing)
+    }
+
+    #[test]
+    fn a_slow_series_is_held_but_not_for_ever() {
+        let fast = data(&[0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0], &[1.0; 9]);
+        let slow = data(&[0.0, 2.0], &[10.0, 20.0]);
+        let sum = fast.both(&slow, |a, b| a + b).series();
+        assert_eq!(&sum.times[..], &[0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0]);
+        assert_eq!(&sum.values[..3], &[11.0, 11.0, 21.0]);
+        let slower = Lazy::data(slow.series(), 2.0, 2.0);
+        assert_eq!(fast.both(&slower, |a, b| a + b).series().times.last(), Some(&4.0));
+    }
+
+    #[test]
+    fn narrowing_gives_what_cutting_afterwards_gives() {
+        let t: Vec<f64> = (0..200).map(|i| f64::from(i) * 0.1).collect();
+        let v: Vec<f64> = t.iter().map(|t| t.sin()).collect();
+        let slow = data(&(0..20).map(f64::from).collect::<Vec<_>>(), &(0..20).map(|i| f64::from(i) * 0.5).collect::<Vec<_>>());
+        let whole = data(&t, &v).each(|v| v * 2.0).both(&slow, |a, b| a - b);
+        let spans = Spans::new(vec![Span { from_s: 1.05, to_s: 3.0 }, Span { from_s: 7.7, to_s: 8.2 }]);
+        assert_eq!(whole.during(&spans).series(), cut(&whole.series(), &spans));
+        let fresh = data(&t, &v).each(|v| v * 2.0).both(&slow, |a, b| a - b);
+        assert_eq!(fresh.during(&spans).series(), cut(&whole.series(), &spans));
+    }
+
+    #[test]
+    fn what_is_no_number_is_left_out() {
+        let a = data(&[0.0, 1.0, 2.0], &[1.0, 2.0, 3.0]);
+        let b = data(&[0.0, 1.0, 2.0], &[1.0, 0.0, 3.0]);
+        assert_eq!(&a.both(&b, |a, b| a / b).series().times[..], &[0.0, 2.0]);
+    }
+}

@@ -1,0 +1,19 @@
+//! The language of the checks: Rhai with columns, families, spans and tables as values, and units on everything.
+//!
+//! Native functions work out figures; none of them judges, and none serves one check alone.
+
+pub mod column;
+pub mod engine;
+pub mod family;
+pub mod lag;
+pub mod lazy;
+pub mod limits;
+mod ops;
+pub mod run;
+mod sheet_map;
+pub mod table;
+pub mod verdict;
+mod words;
+
+pub use engine::{Bounds, ScriptError, engine};
+pub use ops::{Outcome, complain};

@@ -1,0 +1,223 @@
+//! Arithmetic and comparison between numbers, quantities and columns, with their units.
+
+use rhai::{Dynamic, Engine, EvalAltResult, Position};
+
+use super::column::{Column, Quantity, Truth};
+use crate::units::Unit;
+
+/// What a native function of the language gives back.
+pub type Outcome<T> = Result<T, Box<EvalAltResult>>;
+
+/// An error for the person who wrote the script; the engine adds line and column.
+pub fn complain<T>(what: impl Into<String>) -> Outcome<T> {
+    Err(Box::new(EvalAltResult::ErrorRuntime(what.into().into(), Position::NONE)))
+}
+
+/// One side of an operation.
+#[derive(Clone)]
+enum Side {
+    Column(Column),
+    Quantity(Quantity),
+}
+
+/// A type that may stand on one side.
+trait Operand: Clone + Send + Sync + 'static {
+    fn side(self) -> Side;
+}
+impl Operand for Column {
+    fn side(self) -> Side {
+        Side::Column(self)
+    }
+}
+impl Operand for Quantity {
+    fn side(self) -> Side {
+        Side::Quantity(self)
+    }
+}
+impl Operand for f64 {
+    fn side(self) -> Side {
+        Side::Quantity(Quantity { value: self, unit: Unit::NONE })
+    }
+}
+impl Operand for i64 {
+    fn side(self) -> Side {
+        // Scripts hold small whole numbers; above 2^53 a float would round, which no limit or count reaches.
+        Side::Quantity(Quantity { value: self as f64, unit: Unit::NONE })
+    }
+}
+
+impl Side {
+    fn unit(&self) -> Unit {
+        match self {
+            Side::Column(c) => c.unit,
+            Side::Quantity(q) => q.unit,
+        }
+    }
+    /// A bare zero fits every unit: `slope > 0` is never a slip.
+    fn is_bare_zero(&self) -> bool {
+        matches!(self, Side::Quantity(q) if q.value == 0.0 && q.unit.is_none())
+    }
+    fn describe(&self) -> String {
+        let unit = self.unit();
+        let unit = if unit.is_none() { "a bare number".to_string() } else { unit.key() };
+        match self {
+            Side::Column(c) => format!("{} ({unit})", c.name),
+            Side::Quantity(q) if q.unit.is_none() => format!("{} (a bare number)", q.value),
+            Side::Quantity(q) => format!("{} {unit}", q.value),
+        }
+    }
+}
+
+#[derive(Clone, Copy, PartialEq)]
+enum Op {
+    Add,
+    Sub,
+    Mul,
+    Div,
+    Less,
+    LessEq,
+    More,
+    MoreEq,
+    Equal,
+    Unequal,
+}
+
+const OPS: [(Op, &str); 10] = [
+    (Op::Add, "+"),
+    (Op::Sub, "-"),
+    (Op::Mul, "*"),
+    (Op::Div, "/"),
+    (Op::Less, "<"),
+    (Op::LessEq, "<="),
+    (Op::More, ">"),
+    (Op::MoreEq, ">="),
+    (Op::Equal, "=="),
+    (Op::Unequal, "!="),
+];
+
+impl Op {
+    fn work(self) -> fn(f64, f64) -> f64 {
+        match self {
+            Op::Add => |a, b| a + b,
+            Op::Sub => |a, b| a - b,
+            Op::Mul => |a, b| a * b,
+            Op::Div => |a, b| a / b,
+            Op::Less => |a, b| f64::from(a < b),
+            Op::LessEq => |a, b| f64::from(a <= b),
+            Op::More => |a, b| f64::from(a > b),
+            Op::MoreEq => |a, b| f64::from(a >= b),
+            Op::Equal => |a, b| f64::from(a == b),
+            Op::Unequal => |a, b| f64::from(a != b),
+        }
+    }
+    fn compares(self) -> bool {
+        !matches!(self, Op::Add | Op::Sub | Op::Mul | Op::Div)
+    }
+    fn name(self) -> &'static str {
+        OPS.iter().find(|o| o.0 == self).map_or("?", |o| o.1)
+    }
+    fn unit(self, a: &Side, b: &Side) -> Option<Unit> {
+        let (ua, ub) = (a.unit(), b.unit());
+        match self {
+            Op::Mul => Some(if ua.is_none() { ub.times(ua) } else { ua.times(ub) }),
+            Op::Div => Some(ua.over(ub)),
+            _ if a.is_bare_zero() => Some(ub),
+            _ if b.is_bare_zero() => Some(ua),
+            Op::Add => ua.plus(ub),
+            Op::Sub => ua.minus(ub),
+            _ => (ua == ub).then_some(Unit::NONE),
+        }
+    }
+}
+
+fn combine(op: Op, a: Side, b: Side) -> Outcome<Dynamic> {
+    let Some(unit) = op.unit(&a, &b) else {
+        let hint = if a.unit().is_none() || b.unit().is_none() { "; give the number a unit, e.g. quantity(3, \"V\")" } else { "" };
+        return complain(format!("cannot work out {} {} {}: the units do not fit{hint}", a.describe(), op.name(), b.describe()));
+    };
+    let work = op.work();
+    let unit = if op.compares() { Unit::NONE } else { unit };
+    let column = match (a, b) {
+        (Side::Quantity(a), Side::Quantity(b)) => {
+            let value = work(a.value, b.value);
+            if op.compares() {
+                return Ok(Dynamic::from(value != 0.0));
+            }
+            if !value.is_finite() {
+                return complain(format!("{} {} {} gives no number", a.value, op.name(), b.value));
+            }
+            return Ok(Dynamic::from(Quantity { value, unit }));
+        }
+        (Side::Column(c), Side::Quantity(q)) => c.with(c.lazy.each(move |v| work(v, q.value)), unit),
+        (Side::Quantity(q), Side::Column(c)) => c.with(c.lazy.each(move |v| work(q.value, v)), unit),
+        (Side::Column(a), Side::Column(b)) => {
+            let window = match (&a.window, &b.window) {
+                (Some(x), Some(y)) => Some(x.and(y)),
+                (x, y) => x.clone().or_else(|| y.clone()),
+            };
+            Column { window, ..a.with(a.lazy.both(&b.lazy, work), unit) }
+        }
+    };
+    if op.compares() {
+        return Ok(Dynamic::from(Truth { lazy: column.lazy, window: column.window }));
+    }
+    Ok(Dynamic::from(column))
+}
+
+fn register_pair<A: Operand, B: Operand>(engine: &mut Engine) {
+    for (op, name) in OPS {
+        engine.register_fn(name, move |a: A, b: B| combine(op, a.side(), b.side()));
+    }
+}
+
+fn register_min_max<A: Operand, B: Operand>(engine: &mut Engine) {
+    engine.register_fn("lesser", |a: A, b: B| pick(f64::min, a.side(), b.side()));
+    engine.register_fn("greater", |a: A, b: B| pick(f64::max, a.side(), b.side()));
+}
+
+fn pick(work: fn(f64, f64) -> f64, a: Side, b: Side) -> Outcome<Dynamic> {
+    if a.unit() != b.unit() {
+        return complain(format!("cannot compare {} with {}: the units do not fit", a.describe(), b.describe()));
+    }
+    let unit = a.unit();
+    Ok(match (a, b) {
+        (Side::Quantity(a), Side::Quantity(b)) => Dynamic::from(Quantity { value: work(a.value, b.value), unit }),
+        (Side::Column(c), Side::Quantity(q)) | (Side::Quantity(q), Side::Column(c)) => {
+            Dynamic::from(c.with(c.lazy.each(move |v| work(v, q.value)), unit))
+        }
+        (Side::Column(a), Side::Column(b)) => Dynamic::from(a.with(a.lazy.both(&b.lazy, work), unit)),
+    })
+}
+
+/// Registers the operators for every pairing of numbers, quantities and columns.
+pub fn register(engine: &mut Engine) {
+    register_pair::<Column, Column>(engine);
+    register_pair::<Column, Quantity>(engine);
+    register_pair::<Column, f64>(engine);
+    register_pair::<Column, i64>(engine);
+    register_pair::<Quantity, Column>(engine);
+    register_pair::<f64, Column>(engine);
+    register_pair::<i64, Column>(engine);
+    register_pair::<Quantity, Quantity>(engine);
+    register_pair::<Quantity, f64>(engine);
+    register_pair::<Quantity, i64>(engine);
+    register_pair::<f64, Quantity>(engine);
+    register_pair::<i64, Quantity>(engine);
+    register_min_max::<Column, Column>(engine);
+    register_min_max::<Column, Quantity>(engine);
+    register_min_max::<Quantity, Column>(engine);
+    register_min_max::<Quantity, Quantity>(engine);
+    engine.register_fn("-", |q: Quantity| Quantity { value: -q.value, unit: q.unit.difference() });
+    engine.register_fn("-", |c: Column| c.with(c.lazy.each(|v| -v), c.unit.difference()));
+    engine.register_fn("&", |a: Truth, b: Truth| both(&a, &b, |a, b| f64::from(a != 0.0 && b != 0.0)));
+    engine.register_fn("|", |a: Truth, b: Truth| both(&a, &b, |a, b| f64::from(a != 0.0 || b != 0.0)));
+    engine.register_fn("!", |a: Truth| Truth { lazy: a.lazy.each(|v| f64::from(v == 0.0)), window: a.window.clone() });
+}
+
+fn both(a: &Truth, b: &Truth, f: fn(f64, f64) -> f64) -> Truth {
+    let window = match (&a.window, &b.window) {
+        (Some(x), Some(y)) => Some(x.and(y)),
+        (x, y) => x.clone().or_else(|| y.clone()),
+    };
+    Truth { lazy: a.lazy.both(&b.lazy, f), window }
+}

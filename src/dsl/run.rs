@@ -1,0 +1,162 @@
+//! The run as a script sees it: channels and families by name, phases, what several checks share.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::{Arc, Mutex, OnceLock};
+
+use super::column::Column;
+use super::family::Family;
+use super::ops::{Outcome, complain};
+use crate::phases::Phases;
+use crate::recording::{Channel, Recording, Series};
+use crate::sheet::{Sheet, Value};
+use crate::units::Unit;
+
+/// Families by the name that scripts use, and the stem of their channels.
+pub const FAMILIES: [(&str, &str); 8] = [
+    ("egt", "egt_"),
+    ("cht", "cht_"),
+    ("knock", "knock_"),
+    ("knock_sensors", "knock_sensor_"),
+    ("knock_level", "knock_level_"),
+    ("knock_retard", "knock_retard_"),
+    ("wheel", "wheel_"),
+    ("throttles", "tps_"),
+];
+
+/// What all checks of one review share. Worked out when first asked for.
+pub struct Shared {
+    /// The recording.
+    pub recording: Recording,
+    /// What the engine was doing.
+    pub phases: Phases,
+    /// The build sheet.
+    pub sheet: Sheet,
+    columns: Mutex<BTreeMap<String, Column>>,
+    cycles: OnceLock<Option<Column>>,
+}
+
+impl Shared {
+    /// For one review.
+    pub fn new(recording: Recording, phases: Phases, sheet: Sheet) -> Shared {
+        Shared { recording, phases, sheet, columns: Mutex::default(), cycles: OnceLock::new() }
+    }
+    fn column(&self, channel: &Channel) -> Column {
+        let Ok(mut kept) = self.columns.lock() else { return Column::of_channel(channel) };
+        kept.entry(channel.name.clone()).or_insert_with(|| Column::of_channel(channel)).clone()
+    }
+    /// Engine cycles since the first row, in thousands: the integral of speed over two turns a cycle (rpm/120), by the
+    /// sheet's strokes where they differ. Gaps add nothing.
+    fn cycles(&self) -> Option<Column> {
+        self.cycles
+            .get_or_init(|| {
+                let rpm = self.recording.channel("rpm")?;
+                let turns = self.sheet.cycle_turns().unwrap_or(2.0);
+                let (series, believed) = (rpm.updates(), rpm.believed_s());
+                let mut sum = 0.0;
+                let mut out = Vec::with_capacity(series.len());
+                for i in 0..series.len() {
+                    if i > 0 {
+                        let dt = series.times[i] - series.times[i - 1];
+                        if dt <= believed {
+                            sum += 0.5 * (series.values[i] + series.values[i - 1]) / 60.0 / turns * dt / 1000.0;
+                        }
+                    }
+                    out.push(sum);
+                }
+                let unit = Unit::standard("1000 cycles");
+                Some(Column::made("cycles", Series::new(&series.times, out), unit, rpm.interval_s(), believed))
+            })
+            .clone()
+    }
+}
+
+/// The run in the hands of one check; notes which channels it looks at.
+#[derive(Clone)]
+pub struct Run {
+    /// Shared by all checks.
+    pub shared: Arc<Shared>,
+    used: Arc<Mutex<BTreeSet<String>>>,
+}
+
+impl Run {
+    /// For one check.
+    pub fn new(shared: &Arc<Shared>) -> Run {
+        Run { shared: Arc::clone(shared), used: Arc::new(Mutex::new(BTreeSet::from(["time".to_string()]))) }
+    }
+    /// Channels looked at so far.
+    pub fn used(&self) -> BTreeSet<String> {
+        self.used.lock().map(|u| u.clone()).unwrap_or_default()
+    }
+    /// Notes a channel as looked at.
+    pub fn note(&self, name: &str) {
+        if let Ok(mut used) = self.used.lock() {
+            used.insert(name.to_string());
+        }
+    }
+    /// A channel by name.
+    pub fn column(&self, name: &str) -> Option<Column> {
+        let channel = self.shared.recording.channel(name)?;
+        self.note(name);
+        Some(self.shared.column(channel))
+    }
+    /// A family by name.
+    pub fn family(&self, name: &str) -> Option<Family> {
+        let stem = FAMILIES.iter().find(|f| f.0 == name)?.1;
+        let channels = self.shared.recording.family(stem);
+        if channels.is_empty() {
+            return None;
+        }
+        let members: Vec<Column> = channels
+            .iter()
+            .map(|c| {
+                self.note(&c.name);
+                self.shared.column(c)
+            })
+            .collect();
+        let banks = self.banks(&members);
+        Some(Family { name: name.to_string(), members, banks })
+    }
+    fn banks(&self, members: &[Column]) -> Vec<Vec<usize>> {
+        let Some(Value::Map(banks)) = self.shared.sheet.entry("engine.banks") else { return vec![(0..members.len()).collect()] };
+        let groups: Vec<Vec<usize>> = banks
+            .iter()
+            .filter_map(|(_, cylinders)| match cylinders {
+                Value::List(list) => Some((0..members.len()).filter(|i| members[*i].cylinder.is_some_and(|c| list.contains(&f64::from(c)))).collect()),
+                _ => None,
+            })
+            .filter(|g: &Vec<usize>| !g.is_empty())
+            .collect();
+        if groups.is_empty() { vec![(0..members.len()).collect()] } else { groups }
+    }
+    /// What `run.something` gives: a family, or a channel, or an error that says what to do.
+    pub fn get(&self, name: &str) -> Outcome<rhai::Dynamic> {
+        if let Some(family) = self.family(name) {
+            return Ok(rhai::Dynamic::from(family));
+        }
+        if let Some(column) = self.column(name) {
+            return Ok(rhai::Dynamic::from(column));
+        }
+        complain(format!("this log has no `{name}`: name it in `needs` of about(), or ask run.has(\"{name}\") first"))
+    }
+    /// True where a channel or family of that name is there.
+    pub fn has(&self, name: &str) -> bool {
+        let rec = &self.shared.recording;
+        rec.channel(name).is_some() || FAMILIES.iter().any(|(family, stem)| *family == name && !rec.family(stem).is_empty())
+    }
+    /// Engine cycles in thousands.
+    pub fn cycles(&self) -> Option<Column> {
+        self.note("rpm");
+        self.shared.cycles()
+    }
+    /// The cylinders that a member of a knock family hears: its own, or those that the sheet maps to its sensor. Empty
+    /// where nobody says.
+    pub fn hears(&self, column: &Column) -> Vec<u32> {
+        if let Some(cylinder) = column.cylinder {
+            return vec![cylinder];
+        }
+        let letter = column.name.rsplit('_').next().unwrap_or_default();
+        let Some(Value::Map(sensors)) = self.shared.sheet.entry("sensors.knock_sensors") else { return Vec::new() };
+        let Some((_, Value::List(list))) = sensors.iter().find(|(name, _)| name == letter) else { return Vec::new() };
+        list.iter().map(|c| *c as u32).collect()
+    }
+}

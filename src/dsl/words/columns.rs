@@ -1,0 +1,308 @@
+//! Columns: statistics, shapes in time, and relations between two columns.
+
+use rhai::plugin::*;
+
+use crate::dsl::column::{Column, Quantity};
+use crate::dsl::ops::{Outcome, complain};
+use crate::units::Unit;
+
+fn seconds(q: Quantity, what: &str) -> Outcome<f64> {
+    if q.unit == Unit::standard("s") && q.value >= 0.0 { Ok(q.value) } else { complain(format!("{what} wants a time, not {}", q.unit.key())) }
+}
+
+fn stat(c: &Column, what: &str, f: impl Fn(&[f64]) -> Option<f64>) -> Outcome<Quantity> {
+    match c.stat(f) {
+        Some(q) => Ok(q),
+        None => complain(format!("{} has no samples here, so it has no {what}: ask is_empty() first", c.name)),
+    }
+}
+
+/// Package.
+#[export_module]
+pub mod words {
+    use super::{seconds, stat};
+    use crate::dsl::column::{Column, Quantity, Truth};
+    use crate::dsl::ops::{Outcome, complain};
+    use crate::dsl::table::{self, Table};
+    use crate::span::Spans;
+    use crate::stats;
+    use crate::units::Unit;
+    use rhai::Map;
+
+
+    /// Standard name of the channel it came from.
+    #[rhai_fn(get = "name", pure)]
+    pub fn name(c: &mut Column) -> String {
+        c.name.clone()
+    }
+    /// How a sentence names its place: `cylinder 3`, `position 3`, `sensor a`, or the name.
+    #[rhai_fn(get = "label", pure)]
+    pub fn label(c: &mut Column) -> String {
+        c.label.clone()
+    }
+    /// The cylinder it belongs to, or `()` where neither header nor sheet says.
+    #[rhai_fn(get = "cylinder", pure)]
+    pub fn cylinder(c: &mut Column) -> Dynamic {
+        c.cylinder.map_or(Dynamic::UNIT, |n| Dynamic::from(i64::from(n)))
+    }
+    /// Number in its family, or `()`.
+    #[rhai_fn(get = "position", pure)]
+    pub fn position(c: &mut Column) -> Dynamic {
+        c.position.map_or(Dynamic::UNIT, |n| Dynamic::from(i64::from(n)))
+    }
+    /// Low end of what the dictionary holds for plausible, or `()`.
+    #[rhai_fn(get = "range_low", pure)]
+    pub fn range_low(c: &mut Column) -> Dynamic {
+        c.range.map_or(Dynamic::UNIT, |r| Dynamic::from(Quantity { value: r.0, unit: c.unit }))
+    }
+    /// High end of what the dictionary holds for plausible, or `()`.
+    #[rhai_fn(get = "range_high", pure)]
+    pub fn range_high(c: &mut Column) -> Dynamic {
+        c.range.map_or(Dynamic::UNIT, |r| Dynamic::from(Quantity { value: r.1, unit: c.unit }))
+    }
+    /// Its own update interval: how often it brings a new reading.
+    #[rhai_fn(get = "interval", pure)]
+    pub fn interval(c: &mut Column) -> Quantity {
+        Quantity { value: c.lazy.interval_s(), unit: Unit::standard("s") }
+    }
+    /// Smallest step between two different readings.
+    #[rhai_fn(get = "resolution", pure)]
+    pub fn resolution(c: &mut Column) -> Quantity {
+        Quantity { value: c.resolution, unit: c.unit.difference() }
+    }
+    /// Only the samples inside the spans.
+    #[rhai_fn(pure)]
+    pub fn during(c: &mut Column, spans: Spans) -> Column {
+        c.during(&spans)
+    }
+    /// True without samples.
+    #[rhai_fn(pure)]
+    pub fn is_empty(c: &mut Column) -> bool {
+        c.series().is_empty()
+    }
+    /// Number of samples, each at an update of its own.
+    #[rhai_fn(pure)]
+    pub fn count(c: &mut Column) -> i64 {
+        i64::try_from(c.series().len()).unwrap_or(i64::MAX)
+    }
+    /// Least value.
+    #[rhai_fn(return_raw, pure)]
+    pub fn min(c: &mut Column) -> Outcome<Quantity> {
+        stat(c, "least value", |v| v.iter().copied().min_by(f64::total_cmp))
+    }
+    /// Greatest value.
+    #[rhai_fn(return_raw, pure)]
+    pub fn max(c: &mut Column) -> Outcome<Quantity> {
+        stat(c, "greatest value", |v| v.iter().copied().max_by(f64::total_cmp))
+    }
+    /// Median.
+    #[rhai_fn(return_raw, pure)]
+    pub fn median(c: &mut Column) -> Outcome<Quantity> {
+        stat(c, "median", stats::median)
+    }
+    /// Arithmetic mean.
+    #[rhai_fn(return_raw, pure)]
+    pub fn mean(c: &mut Column) -> Outcome<Quantity> {
+        stat(c, "mean", stats::mean)
+    }
+    /// Quantile: 0.9 is the value that nine tenths of the samples stay under.
+    #[rhai_fn(return_raw, pure)]
+    pub fn quantile(c: &mut Column, share: f64) -> Outcome<Quantity> {
+        stat(c, "quantile", |v| stats::quantile(v, share))
+    }
+    /// Median absolute deviation, scaled to a standard deviation (factor 1.4826).
+    #[rhai_fn(return_raw, pure)]
+    pub fn mad(c: &mut Column) -> Outcome<Quantity> {
+        let q = stat(c, "deviation", stats::mad)?;
+        Ok(Quantity { unit: q.unit.difference(), ..q })
+    }
+    /// Sum of the values.
+    #[rhai_fn(pure)]
+    pub fn sum(c: &mut Column) -> Quantity {
+        Quantity { value: c.series().values.iter().sum(), unit: c.unit }
+    }
+    /// First value.
+    #[rhai_fn(return_raw, pure)]
+    pub fn first(c: &mut Column) -> Outcome<Quantity> {
+        stat(c, "first value", |v| v.first().copied())
+    }
+    /// Last value.
+    #[rhai_fn(return_raw, pure)]
+    pub fn last(c: &mut Column) -> Outcome<Quantity> {
+        stat(c, "last value", |v| v.last().copied())
+    }
+    /// Time of the first sample.
+    #[rhai_fn(return_raw, pure)]
+    pub fn start(c: &mut Column) -> Outcome<Quantity> {
+        match c.series().times.first() {
+            Some(t) => Ok(Quantity { value: *t, unit: Unit::standard("s") }),
+            None => complain(format!("{} has no samples here, so it has no start", c.name)),
+        }
+    }
+    /// Time of the last sample.
+    #[rhai_fn(return_raw, pure)]
+    pub fn end(c: &mut Column) -> Outcome<Quantity> {
+        match c.series().times.last() {
+            Some(t) => Ok(Quantity { value: *t, unit: Unit::standard("s") }),
+            None => complain(format!("{} has no samples here, so it has no end", c.name)),
+        }
+    }
+    /// Stretches of time in which it is known: without gaps and missing cells.
+    #[rhai_fn(pure)]
+    pub fn known(c: &mut Column) -> Spans {
+        c.known()
+    }
+    /// Without signs.
+    #[rhai_fn(name = "abs", pure)]
+    pub fn abs(c: &mut Column) -> Column {
+        c.with(c.lazy.each(f64::abs), c.unit)
+    }
+    /// Difference to the sample before; none across a gap.
+    #[rhai_fn(pure)]
+    pub fn step(c: &mut Column) -> Column {
+        c.step(false)
+    }
+    /// Difference to the sample before, gaps or not.
+    #[rhai_fn(pure)]
+    pub fn step_over_gaps(c: &mut Column) -> Column {
+        c.step(true)
+    }
+    /// Change per second from update to update; none across a gap.
+    #[rhai_fn(pure)]
+    pub fn rate(c: &mut Column) -> Column {
+        c.rate()
+    }
+    /// What a counter gained at each update: wraps at 255 and 65535 are mended, a reset to zero gains nothing.
+    #[rhai_fn(pure)]
+    pub fn increase(c: &mut Column) -> Column {
+        c.increase()
+    }
+    /// Integral over time from its first sample; gaps add nothing.
+    #[rhai_fn(pure)]
+    pub fn integral(c: &mut Column) -> Column {
+        c.integral()
+    }
+    /// Median over a centred window of that length.
+    #[rhai_fn(return_raw, pure)]
+    pub fn rolling_median(c: &mut Column, window: Quantity) -> Outcome<Column> {
+        Ok(c.rolling(seconds(window, "rolling_median")?, stats::median))
+    }
+    /// Least value over a centred window of that length.
+    #[rhai_fn(return_raw, pure)]
+    pub fn rolling_min(c: &mut Column, window: Quantity) -> Outcome<Column> {
+        Ok(c.rolling(seconds(window, "rolling_min")?, |v| v.iter().copied().min_by(f64::total_cmp)))
+    }
+    /// Greatest value over a centred window of that length.
+    #[rhai_fn(return_raw, pure)]
+    pub fn rolling_max(c: &mut Column, window: Quantity) -> Outcome<Column> {
+        Ok(c.rolling(seconds(window, "rolling_max")?, |v| v.iter().copied().max_by(f64::total_cmp)))
+    }
+    /// Median of each block of that length, at the middle of the block: samples closer together repeat each other.
+    #[rhai_fn(return_raw, pure)]
+    pub fn blocks(c: &mut Column, length: Quantity) -> Outcome<Column> {
+        Ok(c.blocks(seconds(length, "blocks")?, stats::median))
+    }
+    /// Moved later by that time.
+    #[rhai_fn(return_raw, pure)]
+    pub fn delayed(c: &mut Column, by: Quantity) -> Outcome<Column> {
+        Ok(c.delayed(seconds(by, "delayed")?))
+    }
+    /// As a sensor of first order with that time constant would show it.
+    #[rhai_fn(return_raw, pure)]
+    pub fn lagged(c: &mut Column, time_constant: Quantity) -> Outcome<Column> {
+        Ok(c.lagged(seconds(time_constant, "lagged")?))
+    }
+    /// Stretches of at least that length in which it does not change at all.
+    #[rhai_fn(name = "unchanging", return_raw, pure)]
+    pub fn unchanging(c: &mut Column, length: Quantity) -> Outcome<Spans> {
+        Ok(c.unchanging(seconds(length, "unchanging")?, 0.0))
+    }
+    /// Stretches of at least that length in which it stays within that much of where the stretch began.
+    #[rhai_fn(name = "unchanging", return_raw, pure)]
+    pub fn unchanging_within(c: &mut Column, length: Quantity, by: Quantity) -> Outcome<Spans> {
+        if by.unit != c.unit.difference() {
+            return complain(format!("unchanging wants the second figure in {}, not in {}", c.unit.key(), by.unit.key()));
+        }
+        Ok(c.unchanging(seconds(length, "unchanging")?, by.value))
+    }
+    /// Robust straight line over time (Theil-Sen): `#{ slope, low, high, at_start, at_end }`, slope per second with its
+    /// 95 % interval, or `()` for fewer than three samples. Take blocks first where samples are dense.
+    #[rhai_fn(pure)]
+    pub fn trend(c: &mut Column) -> Dynamic {
+        let series = c.series();
+        let per_s = c.unit.over(Unit::standard("s"));
+        let (Some(fit), Some(first), Some(last)) = (stats::theil_sen(&series.times, &series.values), series.times.first(), series.times.last()) else {
+            return Dynamic::UNIT;
+        };
+        let mut map = Map::new();
+        for (key, value, unit) in [
+            ("slope", fit.slope, per_s),
+            ("low", fit.low, per_s),
+            ("high", fit.high, per_s),
+            ("at_start", fit.intercept + fit.slope * first, c.unit),
+            ("at_end", fit.intercept + fit.slope * last, c.unit),
+        ] {
+            map.insert(key.into(), Dynamic::from(Quantity { value, unit }));
+        }
+        Dynamic::from(map)
+    }
+    /// Robust straight line against another column (Theil-Sen): `#{ slope, low, high, intercept }`, slope in units of the
+    /// one per unit of the other, or `()`.
+    #[rhai_fn(pure)]
+    pub fn slope_on(c: &mut Column, other: Column) -> Dynamic {
+        let ys = c.series();
+        let xs = crate::dsl::lazy::hold(&other.series(), &ys.times, other.lazy.believed_s());
+        let Some(fit) = stats::theil_sen(&xs, &ys.values) else { return Dynamic::UNIT };
+        let unit = c.unit.over(other.unit);
+        let mut map = Map::new();
+        for (key, value, unit) in [("slope", fit.slope, unit), ("low", fit.low, unit), ("high", fit.high, unit), ("intercept", fit.intercept, c.unit)] {
+            map.insert(key.into(), Dynamic::from(Quantity { value, unit }));
+        }
+        Dynamic::from(map)
+    }
+    /// Fits a curve that approaches an end value: `#{ end, time_constant, slope, now, scatter }`, or `()` for fewer than 6
+    /// samples. `end` and `time_constant` are `()` where the stretch is as good as straight.
+    #[rhai_fn(pure)]
+    pub fn approach(c: &mut Column) -> Dynamic {
+        let series = c.series();
+        let Some(fit) = stats::approach(&series.times, &series.values) else { return Dynamic::UNIT };
+        let s = Unit::standard("s");
+        let give = |value: f64, unit: Unit| if value.is_finite() { Dynamic::from(Quantity { value, unit }) } else { Dynamic::UNIT };
+        let mut map = Map::new();
+        map.insert("end".into(), give(fit.end, c.unit));
+        map.insert("time_constant".into(), give(fit.tau, s));
+        map.insert("slope".into(), give(fit.slope, c.unit.over(s)));
+        map.insert("now".into(), give(fit.now, c.unit));
+        map.insert("scatter".into(), give(fit.scatter, c.unit.difference()));
+        Dynamic::from(map)
+    }
+    /// How it lags behind another column: the time constant for which a first-order lag of the other fits it best (its own
+    /// scale and offset free), with the share of its movement that this explains: `#{ time_constant, explained, gain }`,
+    /// or `()` where either hardly moves. Looked for between 0.1 s and 60 s.
+    #[rhai_fn(pure)]
+    pub fn lag_behind(c: &mut Column, other: Column) -> Dynamic {
+        let Some(fit) = crate::dsl::lag::behind(c, &other) else { return Dynamic::UNIT };
+        let mut map = Map::new();
+        map.insert("time_constant".into(), Dynamic::from(Quantity { value: fit.tau, unit: Unit::standard("s") }));
+        map.insert("explained".into(), Dynamic::from(fit.explained));
+        map.insert("gain".into(), Dynamic::from(Quantity { value: fit.gain, unit: c.unit.over(other.unit) }));
+        Dynamic::from(map)
+    }
+    /// Sorted into bins of another column: a table of `at`, `median`, `low`, `high`, `seconds`, `visits`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn binned(c: &mut Column, by: Column, width: Quantity) -> Outcome<Table> {
+        if width.unit != by.unit.difference() && width.unit != by.unit || width.value <= 0.0 {
+            return complain(format!("bins of {} want a width in {}, over zero", by.name, by.unit.key()));
+        }
+        Ok(table::binned(c, &by, width.value))
+    }
+    /// True where it lies between two quantities, ends included.
+    #[rhai_fn(return_raw, pure)]
+    pub fn between(c: &mut Column, low: Quantity, high: Quantity) -> Outcome<Truth> {
+        if low.unit != c.unit || high.unit != c.unit {
+            return complain(format!("{} is in {}: between wants both ends in it", c.name, c.unit.key()));
+        }
+        let (a, b) = (low.value, high.value);
+        Ok(Truth { lazy: c.lazy.each(move |v| f64::from(v >= a && v <= b)), window: c.window.clone() })
+    }
+}

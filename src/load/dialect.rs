@@ -1,0 +1,86 @@
+//! How one log is written: the value that the sniffer fills and the table pass obeys.
+
+use serde::Serialize;
+
+use super::clock::Clock;
+
+/// How the bytes of the file stand for letters.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Encoding {
+    /// UTF-8, plain ASCII included.
+    Utf8,
+    /// UTF-8 behind a byte order mark.
+    Utf8WithMark,
+    /// UTF-16, low byte first.
+    Utf16Le,
+    /// UTF-16, high byte first.
+    Utf16Be,
+    /// The one-byte Western code page, of which Latin-1 is the part that matters here.
+    Windows1252,
+}
+
+impl Encoding {
+    /// What it is called in a sentence.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Utf8 => "UTF-8",
+            Self::Utf8WithMark => "UTF-8 with a byte order mark",
+            Self::Utf16Le => "UTF-16, low byte first",
+            Self::Utf16Be => "UTF-16, high byte first",
+            Self::Windows1252 => "Windows-1252 (Latin-1)",
+        }
+    }
+}
+
+/// Entries of the build sheet's `[log]` table, which override what would be guessed.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Forced {
+    /// The character between fields.
+    pub delimiter: Option<char>,
+    /// `.` or `,`.
+    pub decimal: Option<char>,
+    /// Rows a second; the time of each row is then its number divided by this.
+    pub sample_hz: Option<f64>,
+}
+
+/// How one log is written.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Dialect {
+    /// The character between fields.
+    pub delimiter: char,
+    /// The mark before the fraction of a number.
+    pub decimal: char,
+    /// How bytes stand for letters.
+    pub encoding: Encoding,
+    /// Line of the channel names, counted from 1.
+    pub names_line: usize,
+    /// Line of the units, where they have a row of their own.
+    pub units_line: Option<usize>,
+    /// Line of the first row of numbers.
+    pub first_data_line: usize,
+    /// Fields that a whole row has, a trailing delimiter not counted.
+    pub fields: usize,
+    /// Whether rows end in a delimiter with nothing behind it.
+    pub trailing_delimiter: bool,
+    /// Lines before the names that are neither names nor units, with their numbers.
+    pub preamble: Vec<(usize, String)>,
+    /// Where the time of a row comes from; `None` if the log has no clock and no sample rate was given.
+    pub clock: Option<Clock>,
+    /// Plain sentences: why each of these was chosen.
+    pub evidence: Vec<String>,
+}
+
+/// The heading of one column.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Heading {
+    /// Position, counted from 0.
+    pub column: usize,
+    /// As written, without quotes and outer blanks; empty where the log left it out.
+    pub raw: String,
+    /// Without the unit; `column 7` where the log left it out.
+    pub name: String,
+    /// From brackets behind the name, or from the units row; empty brackets say nothing.
+    pub unit: Option<String>,
+}

@@ -1,0 +1,111 @@
+//! What can keep a log from being read at all, said to the person at the car.
+//!
+//! Trouble that leaves something usable is never an error here: it is a [`Problem`](super::Problem) of the table.
+
+use std::io;
+use std::path::Path;
+
+use thiserror::Error;
+
+/// Why a log could not be loaded. Each message is one sentence: what, which file, what to do.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+pub enum LoadError {
+    /// No file of that name.
+    #[error("{file}: there is no such file; check the name and the folder")]
+    Missing { file: String },
+    /// A folder was named where a log is wanted.
+    #[error("{file} is a folder; name one CSV log inside it")]
+    Folder { file: String },
+    /// The file is there but this user may not read it.
+    #[error(
+        "{file} may not be read by this user; change its permissions or copy it to a folder of your own"
+    )]
+    NotPermitted { file: String },
+    /// The disk, card or network failed while reading.
+    #[error("{file} could not be read ({reason}); copy it from the logger again")]
+    Unreadable { file: String, reason: String },
+    /// No bytes, or nothing but blank lines.
+    #[error("{file} is empty; copy it from the logger again")]
+    Empty { file: String },
+    /// Bytes that are no text.
+    #[error("{file} is not a text file; export the log from the logger as CSV")]
+    NotText { file: String },
+    /// A known format that is no CSV.
+    #[error("{file} is {what}, not a CSV log; {advice}")]
+    OtherFormat {
+        file: String,
+        what: String,
+        advice: String,
+    },
+    /// Text throughout: no row of numbers anywhere.
+    #[error("{file} holds text but no rows of numbers; name the CSV log of a run")]
+    AllText { file: String },
+    /// Channel names, and nothing under them.
+    #[error("{file} names its channels in line {line} but has no data rows; record the run again")]
+    HeaderOnly { file: String, line: usize },
+    /// Numbers, and no row that says what they are.
+    #[error(
+        "{file} starts with numbers in line {line} and never names its channels; add a first row with the channel names"
+    )]
+    NoNames { file: String, line: usize },
+    /// Neither a clock column nor a forced sample rate.
+    #[error(
+        "{file} has no column that counts time; put `sample_hz = 100` (rows a second) under `[log]` in the build sheet"
+    )]
+    NoClock { file: String },
+    /// The clock column shows the same stamp in every row.
+    #[error(
+        "{file}: the clock column `{column}` shows `{stamp}` in all {rows} rows; put `sample_hz = 100` (rows a second) under `[log]` in the build sheet"
+    )]
+    ClockStands {
+        file: String,
+        column: String,
+        stamp: String,
+        rows: usize,
+    },
+    /// There were rows, and not one of them could be used.
+    #[error(
+        "{file} has {rows} rows under its channel names and none of them could be used (line {line}: {first}); check `[log]` in the build sheet or export the log again"
+    )]
+    NoUsableRows {
+        file: String,
+        rows: usize,
+        line: usize,
+        first: String,
+    },
+    /// A forced entry of the build sheet that cannot be meant.
+    #[error(
+        "`{entry} = {value}` under `[log]` in the build sheet cannot be used for {file}; {wanted}"
+    )]
+    BadForced {
+        file: String,
+        entry: &'static str,
+        value: String,
+        wanted: &'static str,
+    },
+    /// A column position past the end of the headings.
+    #[error(
+        "{file} has {columns} columns, so column {column} cannot be read; ask for one of its headings"
+    )]
+    NoSuchColumn {
+        file: String,
+        column: usize,
+        columns: usize,
+    },
+}
+
+impl LoadError {
+    /// Turns what the operating system said about `path` into a sentence for the user.
+    pub(crate) fn from_io(path: &Path, error: &io::Error) -> Self {
+        let file = path.display().to_string();
+        match error.kind() {
+            io::ErrorKind::NotFound => Self::Missing { file },
+            io::ErrorKind::PermissionDenied => Self::NotPermitted { file },
+            io::ErrorKind::IsADirectory => Self::Folder { file },
+            _ => Self::Unreadable {
+                file,
+                reason: error.to_string(),
+            },
+        }
+    }
+}

@@ -1,0 +1,247 @@
+//! A log that has been opened: what was found out about it, and the way to its numbers.
+
+use std::path::Path;
+use std::sync::Arc;
+
+use super::clock::{Clock, unroll};
+use super::dialect::{Dialect, Forced, Heading};
+use super::error::LoadError;
+use super::file::Source;
+use super::lines::RowLines;
+use super::sniff::{Sniffed, end_of_rows, sniff};
+use super::table::{ClockBreak, Pass, Raw, Table};
+use super::timeline::{BreakKind, Timeline, timeline};
+
+/// Breaks of the clock whose stamps are shown as written; further ones are shown as seconds.
+const BREAKS_AS_WRITTEN: usize = 1000;
+
+/// A log whose dialect and headings are known and whose numbers have not been read yet.
+#[derive(Debug)]
+pub struct LogFile {
+    source: Source,
+    sniffed: Sniffed,
+}
+
+/// Opens a log and finds out how it is written. The whole file is not read yet.
+///
+/// # Errors
+/// When there is no such file, it may not be read, or it is no CSV log with named channels and numbers.
+pub fn open(path: &Path, forced: &Forced) -> Result<LogFile, LoadError> {
+    LogFile::new(Source::open(path)?, forced)
+}
+
+/// As [`open`], for bytes that are already there; `name` is what messages call them.
+///
+/// # Errors
+/// As [`open`].
+pub fn from_bytes(name: &str, bytes: Vec<u8>, forced: &Forced) -> Result<LogFile, LoadError> {
+    LogFile::new(Source::from_bytes(name, bytes)?, forced)
+}
+
+impl LogFile {
+    fn new(source: Source, forced: &Forced) -> Result<Self, LoadError> {
+        let sniffed = sniff(&source, forced)?;
+        Ok(Self { source, sniffed })
+    }
+
+    /// What the log is called: its path as given.
+    #[must_use]
+    pub fn name(&self) -> &str {
+        &self.source.name
+    }
+
+    /// How it is written.
+    #[must_use]
+    pub fn dialect(&self) -> &Dialect {
+        &self.sniffed.dialect
+    }
+
+    /// Its columns, in order.
+    #[must_use]
+    pub fn headings(&self) -> &[Heading] {
+        &self.sniffed.headings
+    }
+
+    /// Reads the columns at the positions `wanted` (counted from 0), and the clock.
+    ///
+    /// # Errors
+    /// When no row can be used, when there is neither a clock nor a forced sample rate, when the clock stands still,
+    /// or when a position is past the last heading.
+    pub fn read(&self, wanted: &[usize]) -> Result<Table, LoadError> {
+        self.read_part(wanted, self.data())
+    }
+
+    /// As [`LogFile::read`], for at most the first `rows` records of the data only.
+    ///
+    /// # Errors
+    /// As [`LogFile::read`].
+    pub fn head(&self, wanted: &[usize], rows: usize) -> Result<Table, LoadError> {
+        let data = self.data();
+        let end = end_of_rows(data, self.sniffed.layout.shape, rows);
+        self.read_part(wanted, &data[..end])
+    }
+
+    fn data(&self) -> &[u8] {
+        let text = self.source.text();
+        text.get(self.sniffed.layout.data_start..)
+            .unwrap_or_default()
+    }
+
+    fn read_part(&self, wanted: &[usize], data: &[u8]) -> Result<Table, LoadError> {
+        let Sniffed {
+            layout, headings, ..
+        } = &self.sniffed;
+        let file = || self.source.name.clone();
+        if let Some(column) = wanted.iter().find(|column| **column >= headings.len()) {
+            return Err(LoadError::NoSuchColumn {
+                file: file(),
+                column: column + 1,
+                columns: headings.len(),
+            });
+        }
+        let Some(clock) = &self.sniffed.dialect.clock else {
+            return Err(LoadError::NoClock { file: file() });
+        };
+        let pass = Pass::new(data, layout, headings, Some(clock), wanted);
+        let mut raw = pass.run();
+        let mut problems = self.sniffed.remarks.clone();
+        problems.append(std::mem::take(&mut raw.problems));
+        problems.sort();
+        let rows = raw.lines.rows();
+        if rows == 0 {
+            let first = problems.listed.iter().find(|p| p.kind.loses_a_row());
+            return Err(LoadError::NoUsableRows {
+                file: file(),
+                rows: problems.rows_lost(),
+                line: first.map_or(layout.data_line, |p| p.line),
+                first: first.map_or_else(|| "no rows".to_owned(), |p| p.what.clone()),
+            });
+        }
+        let times = self.times(&pass, &mut raw, clock)?;
+        Ok(Table {
+            rows,
+            sample_hz: times.sample_hz,
+            time_s: times.time_s.into(),
+            clock_s: raw.stamps_s.map(Arc::from),
+            breaks: times.breaks,
+            clock_note: times.note,
+            columns: raw.columns,
+            problems,
+            lines: raw.lines,
+        })
+    }
+
+    /// Gives each row its time, from the stamps or the forced rate.
+    fn times(&self, pass: &Pass, raw: &mut Raw, clock: &Clock) -> Result<Times, LoadError> {
+        let rows = raw.lines.rows();
+        let midnights = raw
+            .stamps_s
+            .as_mut()
+            .map_or(0, |stamps| unroll(stamps, clock.style));
+        if let Some(hz) = clock.forced_hz {
+            #[expect(clippy::cast_precision_loss, reason = "row numbers are far below 2^53")]
+            let time_s = (0..rows).map(|row| row as f64 / hz).collect();
+            return Ok(Times {
+                time_s,
+                sample_hz: hz,
+                breaks: Vec::new(),
+                note: Some(format!(
+                    "The times were counted off at {hz} rows a second, as the build sheet says."
+                )),
+            });
+        }
+        let stamps = raw.stamps_s.as_deref().unwrap_or_default();
+        let Some(mut made) = timeline(stamps) else {
+            let heading = clock.column.and_then(|column| self.headings().get(column));
+            return Err(LoadError::ClockStands {
+                file: self.source.name.clone(),
+                column: heading.map_or_else(String::new, |heading| heading.name.clone()),
+                stamp: pass.stamp_text(&raw.lines, 0).unwrap_or_default(),
+                rows,
+            });
+        };
+        if clock.from_first {
+            let zero = stamps.first().copied().unwrap_or(0.0);
+            made.time_s.iter_mut().for_each(|time| *time -= zero);
+        }
+        let note = note(&made, midnights);
+        let sample_hz = if made.period_s > 0.0 {
+            1.0 / made.period_s
+        } else {
+            0.0
+        };
+        Ok(Times {
+            breaks: breaks(pass, &raw.lines, stamps, &made.breaks),
+            time_s: made.time_s,
+            sample_hz,
+            note,
+        })
+    }
+}
+
+/// The times and what is to be said about them.
+struct Times {
+    time_s: Vec<f64>,
+    sample_hz: f64,
+    breaks: Vec<ClockBreak>,
+    note: Option<String>,
+}
+
+/// Gives the breaks their lines and their stamps as written.
+fn breaks(
+    pass: &Pass,
+    lines: &RowLines,
+    stamps: &[f64],
+    found: &[(usize, BreakKind)],
+) -> Vec<ClockBreak> {
+    let shown = |nth: usize, row: usize| {
+        let written = (nth < BREAKS_AS_WRITTEN)
+            .then(|| pass.stamp_text(lines, row))
+            .flatten();
+        let in_seconds = || stamps.get(row).map(|s| format!("{s} s"));
+        written.or_else(in_seconds).unwrap_or_default()
+    };
+    let listed = found.iter().enumerate();
+    listed
+        .map(|(nth, (row, kind))| ClockBreak {
+            row: *row,
+            line: lines.line_of(*row),
+            before: shown(nth, row.saturating_sub(1)),
+            after: shown(nth, *row),
+            kind: *kind,
+        })
+        .collect()
+}
+
+/// What was done to get from stamps to times.
+fn note(made: &Timeline, midnights: usize) -> Option<String> {
+    let mut sentences = Vec::new();
+    if let Some((rows, step)) = made.shared {
+        sentences.push(format!(
+            "The clock moves by {step:.6} s at a time and about {rows:.0} rows share each stamp, so they were spread evenly between the steps."
+        ));
+    }
+    if made.standing_rows > 0 {
+        sentences.push(format!(
+            "The clock stands at its first stamp for {} rows; they were placed before it at the usual row period.",
+            made.standing_rows
+        ));
+    }
+    match made.breaks.len() {
+        0 => {}
+        1 => sentences.push(
+            "The clock runs back once; the rows were kept in the order of the log.".to_owned(),
+        ),
+        n => sentences.push(format!(
+            "The clock runs back {n} times; the rows were kept in the order of the log."
+        )),
+    }
+    match midnights {
+        0 => {}
+        1 => sentences.push("The clock began its round anew once and was carried on.".to_owned()),
+        n => sentences.push(format!(
+            "The clock began its round anew {n} times and was carried on."
+        )),
+    }
+    (!sentences.is_empty()).then(|| sentences.join(" "))
+}

@@ -1,0 +1,35 @@
+//! Bytes of a CSV log to a table of numbers.
+//!
+//! [`open`] looks at the head of a file and says how it is written ([`Dialect`]) and what its columns are called
+//! ([`Heading`]). [`LogFile::read`] then goes over the data once, parses only the columns asked for, gives each row
+//! a time that grows, and accounts for every row and cell that it could not use ([`Problems`]).
+//!
+//! Nothing here knows what a channel means. The pass is our own because a general CSV reader keeps no account of
+//! lines, ends at the first ragged row, or turns cells into nothing without a word.
+
+mod cells;
+mod chunks;
+mod clock;
+mod dialect;
+mod error;
+mod fields;
+mod file;
+mod lines;
+mod log_file;
+mod problems;
+mod reject;
+mod sniff;
+mod table;
+mod timeline;
+mod words;
+
+#[cfg(test)]
+mod tests;
+
+pub use clock::{Clock, ClockStyle};
+pub use dialect::{Dialect, Encoding, Forced, Heading};
+pub use error::LoadError;
+pub use log_file::{LogFile, from_bytes, open};
+pub use problems::{LISTED_PER_KIND, Problem, ProblemKind, Problems};
+pub use table::{ClockBreak, Column, Table};
+pub use timeline::BreakKind;

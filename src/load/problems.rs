@@ -1,0 +1,206 @@
+//! Rows and cells that could not be used, each with its line, so that nothing is lost in silence.
+
+use serde::Serialize;
+
+/// How many problems of one kind are kept with their line; the rest are only counted.
+pub const LISTED_PER_KIND: usize = 20;
+
+/// What sort of trouble a problem is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum ProblemKind {
+    /// The headings and the rows do not fit each other.
+    Heading,
+    /// A row with nothing in it.
+    BlankRow,
+    /// A comment, footer, marker or title among the data.
+    TextRow,
+    /// The names row or the units row once more.
+    RepeatedHeader,
+    /// Too few or too many fields.
+    FieldCount,
+    /// The last row, broken off while it was written.
+    CutRow,
+    /// A row without a stamp that can be read.
+    NoStamp,
+    /// A cell that is neither a number nor a known word for "missing", "on" or "off".
+    UnreadableCell,
+}
+
+impl ProblemKind {
+    /// Every kind, in the order in which they are summed up.
+    pub const ALL: [Self; 8] = [
+        Self::Heading,
+        Self::BlankRow,
+        Self::TextRow,
+        Self::RepeatedHeader,
+        Self::FieldCount,
+        Self::CutRow,
+        Self::NoStamp,
+        Self::UnreadableCell,
+    ];
+
+    /// What one or several of them are called, for "and 312 more ...".
+    #[must_use]
+    pub const fn plural(self) -> &'static str {
+        match self {
+            Self::Heading => "remarks on the headings",
+            Self::BlankRow => "blank rows",
+            Self::TextRow => "rows of text",
+            Self::RepeatedHeader => "repeated header rows",
+            Self::FieldCount => "rows with a wrong number of fields",
+            Self::CutRow => "rows cut short",
+            Self::NoStamp => "rows without a usable stamp",
+            Self::UnreadableCell => "cells that are not numbers",
+        }
+    }
+
+    /// Whether a problem of this kind cost a whole row.
+    #[must_use]
+    pub const fn loses_a_row(self) -> bool {
+        !matches!(self, Self::Heading | Self::UnreadableCell)
+    }
+}
+
+/// One row or cell that could not be used.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Problem {
+    /// Source line, counted from 1.
+    pub line: usize,
+    /// Field within the line, counted from 1, where one field is to blame.
+    pub column: Option<usize>,
+    /// What sort of trouble.
+    pub kind: ProblemKind,
+    /// What is wrong, in words.
+    pub what: String,
+}
+
+/// All problems of a table: the first of each kind with their lines, the rest as counts.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Problems {
+    /// At most [`LISTED_PER_KIND`] of each kind, in the order of their lines.
+    pub listed: Vec<Problem>,
+    /// How many there are of each kind, in the order of [`ProblemKind::ALL`], kinds without any left out.
+    pub counts: Vec<(ProblemKind, usize)>,
+    /// How many there are altogether, listed or not.
+    pub total: usize,
+}
+
+impl Problems {
+    /// Nothing but counts: how many of `kind`.
+    #[must_use]
+    pub fn count(&self, kind: ProblemKind) -> usize {
+        self.counts
+            .iter()
+            .find(|(counted, _)| *counted == kind)
+            .map_or(0, |(_, count)| *count)
+    }
+
+    /// Rows that the file holds and the table does not.
+    #[must_use]
+    pub fn rows_lost(&self) -> usize {
+        let lost = self.counts.iter().filter(|(kind, _)| kind.loses_a_row());
+        lost.map(|(_, count)| count).sum()
+    }
+
+    /// One line for each kind of which more were found than are listed: "and 312 more blank rows".
+    #[must_use]
+    pub fn unlisted(&self) -> Vec<String> {
+        let mut lines = Vec::new();
+        for (kind, count) in &self.counts {
+            let listed = self.listed.iter().filter(|p| p.kind == *kind).count();
+            if *count > listed {
+                lines.push(format!("and {} more {}", count - listed, kind.plural()));
+            }
+        }
+        lines
+    }
+
+    /// Counts a problem and keeps it while there is room; `what` is only worded when it is kept.
+    pub(crate) fn note(
+        &mut self,
+        kind: ProblemKind,
+        line: usize,
+        column: Option<usize>,
+        what: impl FnOnce() -> String,
+    ) {
+        if self.add(kind, 1) < LISTED_PER_KIND {
+            self.listed.push(Problem {
+                line,
+                column,
+                kind,
+                what: what(),
+            });
+        }
+    }
+
+    /// Takes over the problems of a later part of the file.
+    pub(crate) fn append(&mut self, later: Self) {
+        for problem in later.listed {
+            let listed = self.listed.iter().filter(|p| p.kind == problem.kind);
+            if listed.count() < LISTED_PER_KIND {
+                self.listed.push(problem);
+            }
+        }
+        for (kind, count) in later.counts {
+            self.add(kind, count);
+        }
+    }
+
+    /// Puts the listed problems in the order of their lines.
+    pub(crate) fn sort(&mut self) {
+        self.listed.sort_by_key(|p| (p.line, p.column));
+    }
+
+    /// Adds to a count and says what it was before.
+    fn add(&mut self, kind: ProblemKind, more: usize) -> usize {
+        self.total += more;
+        match self.counts.binary_search_by_key(&kind, |(k, _)| *k) {
+            Ok(at) => {
+                let before = self.counts[at].1;
+                self.counts[at].1 += more;
+                before
+            }
+            Err(at) => {
+                self.counts.insert(at, (kind, more));
+                0
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lists_the_first_and_counts_the_rest() {
+        let mut problems = Problems::default();
+        for line in 0..LISTED_PER_KIND + 312 {
+            problems.note(ProblemKind::BlankRow, line, None, || "blank row".into());
+        }
+        problems.note(ProblemKind::CutRow, 900, None, || "cut".into());
+        assert_eq!(problems.listed.len(), LISTED_PER_KIND + 1);
+        assert_eq!(problems.total, LISTED_PER_KIND + 313);
+        assert_eq!(problems.unlisted(), ["and 312 more blank rows"]);
+        assert_eq!(problems.rows_lost(), LISTED_PER_KIND + 313);
+    }
+
+    #[test]
+    fn parts_join_without_losing_counts() {
+        let mut first = Problems::default();
+        let mut later = Problems::default();
+        for line in 0..15 {
+            first.note(ProblemKind::TextRow, line, None, String::new);
+            later.note(ProblemKind::TextRow, 100 + line, None, String::new);
+        }
+        later.note(ProblemKind::UnreadableCell, 7, Some(3), String::new);
+        first.append(later);
+        first.sort();
+        assert_eq!(first.count(ProblemKind::TextRow), 30);
+        assert_eq!(first.total, 31);
+        assert_eq!(first.rows_lost(), 30);
+        assert_eq!(first.listed.len(), LISTED_PER_KIND + 1);
+        assert_eq!(first.listed[8].column, Some(3));
+    }
+}

@@ -1,0 +1,183 @@
+//! Rows that cannot be used: told from good ones quickly, explained at leisure.
+
+use super::cells::{Cell, Marks, bare, cell, trim};
+use super::clock::written_out;
+use super::dialect::Encoding;
+use super::fields::{field, unquote};
+use super::file::words;
+use super::problems::ProblemKind;
+use super::sniff::Layout;
+
+/// Letters of a cell or row that are shown.
+const SHOWN: usize = 40;
+
+/// Why the pass could not use a row.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Rejected {
+    /// Too few or too many fields.
+    Width,
+    /// The last row, broken off.
+    Torn,
+    /// No stamp that can be read.
+    Stamp,
+    /// No number anywhere, or a header once more.
+    Text,
+}
+
+/// Whether a row has the fields that a whole one has. Empty ones behind the last do not matter.
+#[inline]
+pub(crate) fn check_shape(
+    layout: &Layout,
+    text: &[u8],
+    cuts: &[u32],
+    torn: bool,
+) -> Result<(), Rejected> {
+    let found = cuts.len() + 1;
+    if found != layout.fields {
+        if found < layout.fields {
+            return Err(if torn {
+                Rejected::Torn
+            } else {
+                Rejected::Width
+            });
+        }
+        let from = cuts
+            .get(layout.fields.wrapping_sub(1))
+            .map_or(0, |cut| *cut as usize);
+        let rest = &text[from..];
+        let delimiter = layout.shape.delimiter;
+        if !rest
+            .iter()
+            .all(|c| *c == delimiter || c.is_ascii_whitespace())
+        {
+            return Err(Rejected::Width);
+        }
+    } else if torn && layout.whole_rows_end {
+        // All other rows end in a delimiter, or the power went: the last cell of this one may have lost digits.
+        return Err(Rejected::Torn);
+    }
+    Ok(())
+}
+
+/// Whether any field holds a number or a stamp.
+pub(crate) fn has_number(layout: &Layout, text: &[u8], cuts: &[u32]) -> bool {
+    (0..=cuts.len())
+        .filter_map(|n| field(text, cuts, n))
+        .any(|field| {
+            let text = bare(field);
+            let digit = text.iter().any(u8::is_ascii_digit);
+            digit
+                && (matches!(cell(text, layout.marks), Cell::Number(_))
+                    || written_out(text).is_some())
+        })
+}
+
+/// Finds the words for a rejected row.
+pub(crate) fn explain(
+    rejected: Rejected,
+    layout: &Layout,
+    text: &[u8],
+    cuts: &[u32],
+    clock: Option<usize>,
+    mut note: impl FnMut(ProblemKind, Option<usize>, String),
+) {
+    let delimiter = layout.shape.delimiter;
+    let nothing = |c: &u8| *c == delimiter || c.is_ascii_whitespace() || *c == b'"';
+    if text.iter().all(nothing) {
+        return note(ProblemKind::BlankRow, None, "blank row".to_owned());
+    }
+    if let Some(which) = repeated_header(layout, text, cuts) {
+        return note(
+            ProblemKind::RepeatedHeader,
+            None,
+            format!("the {which} row once more"),
+        );
+    }
+    if rejected == Rejected::Text || !has_number(layout, text, cuts) {
+        let what = format!(
+            "text instead of numbers: `{}`",
+            shown(text, layout.encoding)
+        );
+        return note(ProblemKind::TextRow, None, what);
+    }
+    // A trailing delimiter ends the last field and starts none.
+    let found = cuts.len() + usize::from(trim(text).last() != Some(&delimiter));
+    let fields = if found == 1 { "field" } else { "fields" };
+    match rejected {
+        Rejected::Width | Rejected::Text => {
+            let what = format!("{found} {fields} where {} are expected", layout.fields);
+            note(ProblemKind::FieldCount, None, what);
+        }
+        Rejected::Torn => {
+            let what = if found < layout.fields {
+                format!(
+                    "the last row is cut short: {found} {fields} where {} are expected",
+                    layout.fields
+                )
+            } else {
+                "the last row is cut short: it breaks off before the end of its line".to_owned()
+            };
+            note(ProblemKind::CutRow, None, what);
+        }
+        Rejected::Stamp => {
+            let stamp = clock
+                .and_then(|column| field(text, cuts, column))
+                .unwrap_or_default();
+            let what = match cell(stamp, layout.marks) {
+                Cell::Blank => "the clock cell is blank".to_owned(),
+                _ => {
+                    let hint = decimal_hint(stamp, layout.marks);
+                    let shown = shown(stamp, layout.encoding);
+                    format!("the clock cell reads `{shown}`, which is no time{hint}")
+                }
+            };
+            note(ProblemKind::NoStamp, clock.map(|column| column + 1), what);
+        }
+    }
+}
+
+/// Whether a row is the names or the units again, in whole or nearly.
+fn repeated_header(layout: &Layout, text: &[u8], cuts: &[u32]) -> Option<&'static str> {
+    let cells: Vec<String> = (0..=cuts.len())
+        .filter_map(|n| field(text, cuts, n))
+        .map(|field| unquote(&words(field, layout.encoding)).into_owned())
+        .collect();
+    let names = layout.header_cells.iter().zip(["names", "units"]);
+    for (header, which) in names {
+        let filled = header.iter().filter(|cell| !cell.is_empty()).count();
+        let same = |pair: &(&String, &String)| !pair.0.is_empty() && pair.0 == pair.1;
+        let same = header.iter().zip(&cells).filter(same).count();
+        if same > 0 && same * 10 >= filled * 8 {
+            return Some(which);
+        }
+    }
+    None
+}
+
+/// A cell or row as text of bearable length, on one line.
+pub(crate) fn shown(bytes: &[u8], encoding: Encoding) -> String {
+    let bytes = trim(bytes);
+    let text = words(&bytes[..bytes.len().min(4 * SHOWN)], encoding);
+    let mut letters = text.chars().map(|c| if c.is_control() { ' ' } else { c });
+    let mut shown: String = letters.by_ref().take(SHOWN).collect();
+    if letters.next().is_some() || bytes.len() > 4 * SHOWN {
+        shown.push_str("...");
+    }
+    shown
+}
+
+/// Words for a cell that would be a number under the other decimal mark.
+pub(crate) fn decimal_hint(field: &[u8], marks: Marks) -> String {
+    let other = if marks.decimal == b'.' { b',' } else { b'.' };
+    let swapped = Marks {
+        decimal: other,
+        certain: false,
+    };
+    match cell(field, swapped) {
+        Cell::Number(_) => format!(
+            " with the decimal mark `{}`; `decimal` under `[log]` in the build sheet sets it",
+            char::from(marks.decimal)
+        ),
+        _ => String::new(),
+    }
+}

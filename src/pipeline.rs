@@ -1,0 +1,156 @@
+//! From a file to a review: the one place that chains the stages. The command line and the notebook both call it.
+
+use std::collections::BTreeSet;
+use std::path::Path;
+use std::sync::Arc;
+
+use crate::checks::{Catalog, judge_all, sheet_value};
+use crate::dsl::ScriptError;
+use crate::dsl::run::Shared;
+use crate::findings::{ChannelFacts, LogFacts, PhaseSpan, ProblemFacts, Review, Text, assemble};
+use crate::load::{self, Forced, LoadError};
+use crate::phases::{self, Facts, LoadFrom, StartBy};
+use crate::recording::{Recording, dictionary};
+use crate::sheet::{self, FuelKind, LimitValue, Sheet, SheetError};
+use crate::units::{PressureUnit, Reading};
+
+/// A review and the scripts that failed on the way.
+pub struct Outcome {
+    /// The review.
+    pub review: Review,
+    /// What all checks shared: recording, phases, sheet.
+    pub shared: Arc<Shared>,
+    /// One for each check whose own script failed; the review goes on without them.
+    pub script_errors: Vec<ScriptError>,
+}
+
+/// Reads a log and reviews it.
+///
+/// # Errors
+/// The file cannot be read as a log.
+pub fn review(path: &Path, sheet: &Sheet, catalog: &Catalog) -> Result<Outcome, LoadError> {
+    let log = load::open(path, &forced(sheet))?;
+    let recording = Recording::read(&log, sheet, |name| catalog.looks_at(name) || phases::looks_at(name))?;
+    Ok(judge(prepare(recording, sheet.clone()), catalog))
+}
+
+/// What the sheet forces about the file's form.
+pub fn forced(sheet: &Sheet) -> Forced {
+    Forced { delimiter: sheet.log.delimiter, decimal: sheet.log.decimal, sample_hz: sheet.log.sample_hz }
+}
+
+/// Finds the phases and puts together what all checks share.
+pub fn prepare(recording: Recording, sheet: Sheet) -> Shared {
+    let facts = Facts {
+        idle_rpm: sheet.engine.idle_rpm,
+        rev_limit_rpm: sheet.engine.rev_limit_rpm,
+        load_from: sheet.engine.load_from.map(|l| match l {
+            sheet::LoadFrom::Map => LoadFrom::Map,
+            sheet::LoadFrom::Tps => LoadFrom::Tps,
+        }),
+        start_by: sheet.engine.start_by.map(|s| match s {
+            sheet::StartBy::Starter => StartBy::Starter,
+            sheet::StartBy::Roller => StartBy::Roller,
+            sheet::StartBy::Push => StartBy::Push,
+        }),
+        altitude_m: sheet.air.altitude_m,
+        nominal_v: sheet.electrical.nominal_v,
+    };
+    let phases = phases::find(&recording, &facts);
+    Shared::new(recording, phases, sheet)
+}
+
+/// Judges a prepared run with every check.
+pub fn judge(shared: Shared, catalog: &Catalog) -> Outcome {
+    let shared = Arc::new(shared);
+    let (findings, script_errors) = judge_all(catalog, &shared);
+    let rec = &shared.recording;
+    let analogue: BTreeSet<String> = rec.channels.values().filter(|c| c.entry.analogue).map(|c| c.name.clone()).collect();
+    let mut questions: Vec<Text> = rec.questions.iter().map(|q| Text::from(q.as_str())).collect();
+    questions.extend(shared.phases.notes.iter().map(|n| Text::from(n.as_str())));
+    let review = assemble(facts(&shared), findings, catalog.graph(), &analogue, questions, &cautions(&shared), reading(&shared.sheet));
+    Outcome { review, shared, script_errors }
+}
+
+/// Refuses a sheet whose limits or channel names mean nothing to the checks and the dictionary.
+///
+/// # Errors
+/// Every such entry, with its line and place.
+pub fn accept_sheet(sheet: &Sheet, catalog: &Catalog) -> Result<(), SheetError> {
+    let mut wrong: Vec<SheetError> = Vec::new();
+    for entry in &sheet.limits {
+        if catalog.broken().iter().any(|(script, _)| script.id == entry.check) {
+            continue;
+        }
+        let Some(check) = catalog.get(&entry.check) else {
+            let waiting = if catalog.graph().knows(&entry.check) { " yet" } else { "" };
+            wrong.push(sheet.complain(&entry.place, &format!("there is no check `{}`{waiting}", entry.check), "the id of a check: `plugread checks` lists them"));
+            continue;
+        };
+        let Some(limit) = check.about.limits.get(&entry.limit) else {
+            let known: Vec<&str> = check.about.limits.keys().map(String::as_str).collect();
+            let wanted = if known.is_empty() { "no limit: this check has none".to_string() } else { format!("one of {}", known.join(", ")) };
+            wrong.push(sheet.complain(&entry.place, &format!("the check `{}` has no limit `{}`", entry.check, entry.limit), &wanted));
+            continue;
+        };
+        if sheet_value(&entry.value, limit.quantity.unit).is_none() {
+            let sample = if matches!(entry.value, LimitValue::Text(_)) { "a number with a unit that fits" } else { "a number" };
+            wrong.push(sheet.complain(&entry.value_place, "this is no value for that limit", &format!("{sample}; its own unit is {}", limit.quantity.unit.key())));
+        }
+    }
+    for (name, ..) in &sheet.channels {
+        let place = sheet.key_place(&format!("channels.{name}"));
+        if let (None, Some(place)) = (dictionary::entry(name), place) {
+            wrong.push(sheet.complain(&place, &format!("`{name}` is no standard name"), "a name that `plugread channels` shows, such as egt_1 or oil_pressure"));
+        }
+    }
+    wrong.into_iter().reduce(SheetError::and).map_or(Ok(()), Err)
+}
+
+fn facts(shared: &Shared) -> LogFacts {
+    let rec = &shared.recording;
+    LogFacts {
+        path: rec.path.clone(),
+        rows: rec.rows,
+        duration_s: rec.duration_s(),
+        sample_hz: rec.sample_hz(),
+        channels: rec
+            .understood
+            .iter()
+            .map(|u| ChannelFacts { name: u.name.clone(), column: u.column.clone(), column_unit: u.column_unit.clone(), unit: u.unit.clone() })
+            .collect(),
+        unmapped: rec.unmapped.iter().map(|u| u.0.clone()).collect(),
+        problems: rec.problems.iter().map(|(line, what)| ProblemFacts { line: *line, what: what.clone() }).collect(),
+        phases: shared.phases.list().into_iter().map(|(phase, s)| PhaseSpan { phase: phase.to_string(), from_s: s.from_s, to_s: s.to_s }).collect(),
+    }
+}
+
+/// Cautions that the engine itself calls for, whatever the checks found.
+fn cautions(shared: &Shared) -> Vec<&'static str> {
+    let mut list = Vec::new();
+    match shared.sheet.fuel.kind {
+        Some(FuelKind::Methanol) => list.push("methanol-flame"),
+        Some(FuelKind::E85 | FuelKind::Ethanol) => list.push("alcohol-flame"),
+        _ => {}
+    }
+    if shared.sheet.cooling.fan == Some(false) {
+        list.push("no-fan");
+    }
+    if shared.phases.get("running").is_some_and(|s| !s.is_empty()) {
+        list.extend(["hot-exhaust", "exhaust-gas"]);
+    }
+    list
+}
+
+/// The units in which views speak.
+pub fn reading(sheet: &Sheet) -> Reading {
+    Reading {
+        fahrenheit: sheet.display.temperature == Some(sheet::TemperatureUnit::DegF),
+        pressure: match sheet.display.pressure {
+            Some(sheet::PressureUnit::Psi) => PressureUnit::Psi,
+            Some(sheet::PressureUnit::Bar) => PressureUnit::Bar,
+            _ => PressureUnit::Kpa,
+        },
+        mph: sheet.display.speed == Some(sheet::SpeedUnit::Mph),
+    }
+}

@@ -1,0 +1,356 @@
+//! The drawing itself, the same for every backend.
+
+use plotters::coord::Shift;
+use plotters::prelude::{DrawingArea, DrawingBackend};
+
+use super::canvas::{Canvas, Hand, Side, drawn};
+use super::frame::{Frame, Strand, frame, plain};
+use super::labels::{apart, on_paper};
+use super::levels::levels;
+use super::palette::{GRID, INK, Look, MARK, MARK_STRENGTH, PAPER, SOFT_INK, look};
+use super::{PlotError, Size};
+use crate::findings::Trace;
+use crate::units::Reading;
+
+/// Letter heights, page pixels.
+const TITLE_EM: f64 = 14.0;
+const WORDS_EM: f64 = 12.0;
+pub const SMALL_EM: f64 = 11.0;
+/// Space at the edge of the paper.
+const EDGE: f64 = 8.0;
+/// Distance between lines of words.
+pub const LEADING: f64 = 17.0;
+/// Distance between the labels at the right.
+const LABEL_GAP: f64 = 15.0;
+/// Room for the swatch before a label, and for the leader that ties it to its line.
+const SWATCH: f64 = 22.0;
+const LEADER: f64 = 12.0;
+/// Distance between markers along a line.
+const MARKER_EVERY: f64 = 84.0;
+/// Half the size of a marker.
+const MARKER: f64 = 3.6;
+/// The least distance at which labels can still be told apart; series that would need less are counted instead.
+const LABEL_LEAST: f64 = 12.5;
+
+/// The inside of the axes on the page.
+#[derive(Clone, Copy)]
+pub struct Field {
+    /// Edges, page pixels.
+    pub left: f64,
+    pub right: f64,
+    pub top: f64,
+    pub bottom: f64,
+    /// Values at the edges.
+    pub x: (f64, f64),
+    pub y: (f64, f64),
+}
+
+impl Field {
+    pub fn x(&self, value: f64) -> f64 {
+        self.left + (value - self.x.0) / (self.x.1 - self.x.0) * (self.right - self.left)
+    }
+    pub fn y(&self, value: f64) -> f64 {
+        self.bottom - (value - self.y.0) / (self.y.1 - self.y.0) * (self.bottom - self.top)
+    }
+    pub fn at(&self, point: (f64, f64)) -> (f64, f64) {
+        (self.x(point.0), self.y(point.1))
+    }
+}
+
+/// Draws the whole picture on an area of `size` page pixels.
+pub fn draw<B: DrawingBackend>(
+    area: &DrawingArea<B, Shift>,
+    hand: Hand,
+    trace: &Trace,
+    reading: &Reading,
+    size: Size,
+) -> Result<(), PlotError> {
+    area.fill(&PAPER).map_err(drawn)?;
+    let canvas = Canvas::new(area, hand);
+    let (wide, high) = (f64::from(size.width), f64::from(size.height));
+    let title = title_lines(&canvas, &plain(&trace.title), wide - 2.0 * EDGE)?;
+    let top = EDGE + LEADING * (title.len() as f64 + 1.0) + 12.0;
+    let bottom = high - EDGE - 2.0 * LEADING;
+    let x_marks = ((wide - 140.0) / 60.0).max(3.0) as usize;
+    let y_marks = ((bottom - top) / 40.0).max(2.0) as usize;
+    let f = frame(trace, reading, x_marks, y_marks);
+
+    let label_room = (wide * 0.3).min(180.0);
+    let labels = labels(&canvas, &f, label_room, bottom - top)?;
+    let mut label_wide = 0.0f64;
+    for (words, _) in &labels {
+        label_wide = label_wide.max(canvas.width(words, WORDS_EM)?);
+    }
+    let mut tick_wide = 0.0f64;
+    for (_, words) in &f.y.marks {
+        tick_wide = tick_wide.max(canvas.width(words, SMALL_EM)?);
+    }
+    let field = Field {
+        left: EDGE + tick_wide + 6.0,
+        right: wide - EDGE - label_wide - SWATCH - LEADER,
+        top,
+        bottom,
+        x: f.x.range,
+        y: f.y.range,
+    };
+
+    for (i, line) in title.iter().enumerate() {
+        let y = EDGE + LEADING * (i as f64 + 0.5);
+        canvas.words(line, TITLE_EM, (EDGE, y), Side::Right, INK)?;
+    }
+    shade(&canvas, &f, field)?;
+    axes(&canvas, &f, field, wide)?;
+    if f.strands.iter().all(|s| s.pieces.is_empty()) {
+        let middle = (
+            f64::midpoint(field.left, field.right),
+            f64::midpoint(top, bottom),
+        );
+        let words = canvas.fitted("no readings to draw", WORDS_EM, field.right - field.left)?;
+        canvas.words(&words, WORDS_EM, middle, Side::Middle, SOFT_INK)?;
+    }
+    for (i, strand) in f.strands.iter().enumerate() {
+        if f.over_time {
+            line(&canvas, strand, field, i, f.strands.len())?;
+        } else {
+            cloud(&canvas, strand, field, look(i))?;
+        }
+    }
+    levels(&canvas, &f, field)?;
+    ends(&canvas, &f, field, &labels)
+}
+
+/// The title on at most two lines.
+fn title_lines<B: DrawingBackend>(
+    canvas: &Canvas<'_, B>,
+    title: &str,
+    room: f64,
+) -> Result<Vec<String>, PlotError> {
+    let mut first = String::new();
+    let mut rest = String::new();
+    for word in title.split(' ') {
+        let longer = if first.is_empty() {
+            word.to_string()
+        } else {
+            format!("{first} {word}")
+        };
+        if rest.is_empty() && (first.is_empty() || canvas.width(&longer, TITLE_EM)? <= room) {
+            first = longer;
+        } else {
+            rest = format!("{rest} {word}");
+        }
+    }
+    let mut lines = vec![canvas.fitted(&first, TITLE_EM, room)?];
+    if !rest.is_empty() {
+        lines.push(canvas.fitted(rest.trim(), TITLE_EM, room)?);
+    }
+    Ok(lines)
+}
+
+/// Tints the marked stretches and sets a bar on top of each: the bar shows on paper without colour, and a stretch
+/// shorter than a pixel still gets two.
+fn shade<B: DrawingBackend>(
+    canvas: &Canvas<'_, B>,
+    f: &Frame,
+    field: Field,
+) -> Result<(), PlotError> {
+    for (from, to) in &f.marked {
+        let (left, right) = (field.x(*from), field.x(*to));
+        let right = right.max(left + 2.0);
+        canvas.fill(
+            (left, field.top),
+            (right, field.bottom),
+            MARK,
+            MARK_STRENGTH,
+        )?;
+        canvas.fill((left, field.top - 5.0), (right, field.top - 1.0), INK, 1.0)?;
+    }
+    Ok(())
+}
+
+fn axes<B: DrawingBackend>(
+    canvas: &Canvas<'_, B>,
+    f: &Frame,
+    field: Field,
+    wide: f64,
+) -> Result<(), PlotError> {
+    for (value, words) in &f.y.marks {
+        let y = field.y(*value);
+        canvas.path(&[(field.left, y), (field.right, y)], GRID, 1.0)?;
+        canvas.words(words, SMALL_EM, (field.left - 5.0, y), Side::Left, SOFT_INK)?;
+    }
+    let mut used_to = f64::NEG_INFINITY;
+    for (value, words) in &f.x.marks {
+        let x = field.x(*value);
+        canvas.path(&[(x, field.bottom), (x, field.bottom + 4.0)], SOFT_INK, 1.0)?;
+        let half = canvas.width(words, SMALL_EM)? / 2.0;
+        if x - half > used_to {
+            let at = (x, field.bottom + LEADING * 0.75);
+            canvas.words(words, SMALL_EM, at, Side::Middle, SOFT_INK)?;
+            used_to = x + half + 6.0;
+        }
+    }
+    canvas.path(
+        &[
+            (field.left, field.top),
+            (field.left, field.bottom),
+            (field.right, field.bottom),
+        ],
+        SOFT_INK,
+        1.0,
+    )?;
+
+    let y_title = canvas.fitted(&f.y_title, WORDS_EM, wide - 2.0 * EDGE)?;
+    let above = (EDGE, field.top - LEADING * 0.5 - 9.0);
+    canvas.words(&y_title, WORDS_EM, above, Side::Right, INK)?;
+    let under = field.bottom + LEADING * 1.7;
+    let x_title = canvas.fitted(&f.x_title, WORDS_EM, wide - 2.0 * EDGE - 20.0)?;
+    canvas.words(&x_title, WORDS_EM, (field.left, under), Side::Right, INK)?;
+
+    if !f.marked.is_empty() {
+        let from = field.left + canvas.width(&x_title, WORDS_EM)? + 24.0;
+        let note = canvas.fitted(
+            "shaded: what the check found",
+            SMALL_EM,
+            wide - EDGE - from - 20.0,
+        )?;
+        if !note.is_empty() {
+            canvas.fill(
+                (from, under - 5.0),
+                (from + 14.0, under + 5.0),
+                MARK,
+                MARK_STRENGTH,
+            )?;
+            canvas.fill((from, under - 7.0), (from + 14.0, under - 4.0), INK, 1.0)?;
+            canvas.words(&note, SMALL_EM, (from + 20.0, under), Side::Right, SOFT_INK)?;
+        }
+    }
+    Ok(())
+}
+
+/// A series over time: a line with markers here and there, each series at its own places.
+fn line<B: DrawingBackend>(
+    canvas: &Canvas<'_, B>,
+    strand: &Strand,
+    field: Field,
+    place: usize,
+    of: usize,
+) -> Result<(), PlotError> {
+    let looks = look(place);
+    let mut next = field.left + MARKER_EVERY * (place as f64 + 0.5) / of.max(1) as f64;
+    for piece in &strand.pieces {
+        let points: Vec<(f64, f64)> = piece.iter().map(|p| field.at(*p)).collect();
+        let points = on_paper(&points, 0.5);
+        match points.as_slice() {
+            [] => {}
+            [alone] => canvas.fill(
+                (alone.0 - 1.5, alone.1 - 1.5),
+                (alone.0 + 1.5, alone.1 + 1.5),
+                looks.colour,
+                1.0,
+            )?,
+            _ => canvas.path(&points, looks.colour, 1.5)?,
+        }
+        for point in &points {
+            if point.0 >= next {
+                canvas.marker(looks.shape, *point, MARKER, looks.colour)?;
+                next += MARKER_EVERY * ((point.0 - next) / MARKER_EVERY).floor().max(0.0)
+                    + MARKER_EVERY;
+            }
+        }
+    }
+    Ok(())
+}
+
+/// One quantity against another: a marker for each place on the paper that has a point.
+fn cloud<B: DrawingBackend>(
+    canvas: &Canvas<'_, B>,
+    strand: &Strand,
+    field: Field,
+    looks: Look,
+) -> Result<(), PlotError> {
+    let mut taken = std::collections::BTreeSet::new();
+    for point in strand.points() {
+        let at = field.at(point);
+        if taken.insert(((at.0 / 1.5).round() as i64, (at.1 / 1.5).round() as i64)) {
+            canvas.marker(looks.shape, at, 2.0, looks.colour)?;
+        }
+    }
+    Ok(())
+}
+
+/// Words of each label and the series it belongs to; the last may stand for those that got none.
+fn labels<B: DrawingBackend>(
+    canvas: &Canvas<'_, B>,
+    f: &Frame,
+    room: f64,
+    height: f64,
+) -> Result<Vec<(String, Option<usize>)>, PlotError> {
+    let places = (height / LABEL_LEAST).max(2.0) as usize;
+    let named = if f.strands.len() > places {
+        places - 1
+    } else {
+        f.strands.len()
+    };
+    let mut out = Vec::new();
+    for (i, strand) in f.strands.iter().enumerate().take(named) {
+        let words = if strand.pieces.is_empty() {
+            // The end matters here, so the name is what gives way.
+            let note = " (none)";
+            let left = room - canvas.width(note, WORDS_EM)?;
+            canvas.fitted(&strand.label, WORDS_EM, left)? + note
+        } else {
+            canvas.fitted(&strand.label, WORDS_EM, room)?
+        };
+        out.push((words, Some(i)));
+    }
+    if f.strands.len() > named {
+        let more = format!("and {} more", f.strands.len() - named);
+        out.push((canvas.fitted(&more, WORDS_EM, room)?, None));
+    }
+    Ok(out)
+}
+
+/// The names at the right, each beside the end of its line.
+fn ends<B: DrawingBackend>(
+    canvas: &Canvas<'_, B>,
+    f: &Frame,
+    field: Field,
+    labels: &[(String, Option<usize>)],
+) -> Result<(), PlotError> {
+    let end = |at: &Option<usize>| {
+        let last = at
+            .and_then(|i| f.strands.get(i))
+            .and_then(|s| s.points().next_back());
+        last.map(|p| field.at(p))
+    };
+    let last: Vec<Option<(f64, f64)>> = labels.iter().map(|(_, at)| end(at)).collect();
+    let wanted: Vec<f64> = last
+        .iter()
+        .map(|e| e.map_or(field.bottom, |p| p.1))
+        .collect();
+    let placed = apart(&wanted, field.top + 4.0, field.bottom - 4.0, LABEL_GAP);
+    for (i, (words, at)) in labels.iter().enumerate() {
+        let y = placed[i];
+        let from = field.right + LEADER;
+        if let Some(at) = at {
+            let looks = look(*at);
+            if let Some(end) = last[i]
+                && f.over_time
+                && end.0 > field.right - 12.0
+            {
+                canvas.path(
+                    &[(field.right + 1.0, end.1), (from - 1.0, y)],
+                    looks.colour,
+                    0.5,
+                )?;
+            }
+            if f.over_time {
+                canvas.path(&[(from, y), (from + SWATCH - 6.0, y)], looks.colour, 1.5)?;
+            }
+            let middle = (from + (SWATCH - 6.0) / 2.0, y);
+            canvas.marker(looks.shape, middle, MARKER, looks.colour)?;
+        }
+        canvas.words(words, WORDS_EM, (from + SWATCH, y), Side::Right, INK)?;
+    }
+    Ok(())
+}

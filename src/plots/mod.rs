@@ -1,0 +1,151 @@
+//! Pictures: a [`Trace`] in, SVG text or PNG bytes out. The only place that knows plotters.
+//!
+//! One drawing serves both. Everything in it can be read without colour: markers and names at the line ends tell the
+//! series apart, limits are dashed and named, and a bar stands over each shaded stretch.
+
+mod canvas;
+mod draw;
+mod frame;
+mod labels;
+mod levels;
+mod palette;
+mod ticks;
+mod words;
+
+use plotters::prelude::{BitMapBackend, IntoDrawingArea, SVGBackend};
+
+pub use ticks::{CLOCK_FROM_S, minutes};
+pub use words::describe;
+
+use crate::findings::Trace;
+use crate::units::Reading;
+use canvas::{DENSITY, Hand, drawn, ready};
+
+/// Why a picture could not be drawn.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum PlotError {
+    /// The font that is built in could not be read: the binary is damaged.
+    #[error("the picture's built-in font could not be read: install plugread again")]
+    Font,
+    /// The drawing library refused.
+    #[error("the picture could not be drawn: {why}")]
+    Draw {
+        /// In its words.
+        why: String,
+    },
+}
+
+/// Width and height of a picture, as read on the page, in pixels.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Size {
+    width: u32,
+    height: u32,
+}
+
+impl Size {
+    /// For a page on a desk or on paper.
+    pub const PAGE: Size = Size {
+        width: 720,
+        height: 330,
+    };
+    /// For a phone held upright.
+    pub const PHONE: Size = Size {
+        width: 350,
+        height: 320,
+    };
+    /// A size of one's own, kept between 240 by 180 and 4000 by 4000.
+    pub fn new(width: u32, height: u32) -> Size {
+        Size {
+            width: width.clamp(240, 4000),
+            height: height.clamp(180, 4000),
+        }
+    }
+    fn drawn(self) -> (u32, u32) {
+        let dense = |v: u32| (f64::from(v) * DENSITY) as u32;
+        (dense(self.width), dense(self.height))
+    }
+}
+
+/// A picture as an SVG file of its own, with real text. The same trace gives the same bytes.
+///
+/// # Errors
+/// The built-in font could not be read, or plotters refused.
+pub fn svg(trace: &Trace, reading: &Reading, size: Size) -> Result<String, PlotError> {
+    build_svg(
+        trace,
+        reading,
+        size,
+        " xmlns=\"http://www.w3.org/2000/svg\"",
+    )
+}
+
+/// A picture as an `<svg>` element to stand inside an HTML page, where no namespace is declared.
+///
+/// # Errors
+/// As [`svg`].
+pub fn svg_in_page(trace: &Trace, reading: &Reading, size: Size) -> Result<String, PlotError> {
+    build_svg(trace, reading, size, "")
+}
+
+fn build_svg(
+    trace: &Trace,
+    reading: &Reading,
+    size: Size,
+    namespace: &str,
+) -> Result<String, PlotError> {
+    ready()?;
+    let mut drawn_svg = String::new();
+    let (dense_width, dense_height) = size.drawn();
+    {
+        let area = SVGBackend::with_string(&mut drawn_svg, size.drawn()).into_drawing_area();
+        draw::draw(&area, Hand::SVG, trace, reading, size)?;
+        area.present().map_err(drawn)?;
+    }
+    // The backend's own head fixes the size on the page and says nothing to a screen reader.
+    let inside = drawn_svg.split_once('\n').map_or("", |head| head.1);
+    Ok(format!(
+        "<svg{namespace} width=\"{}\" height=\"{}\" viewBox=\"0 0 {dense_width} {dense_height}\" role=\"img\" \
+         stroke-linejoin=\"round\">\n\
+         <title>{}</title>\n<desc>{}</desc>\n{inside}",
+        size.width,
+        size.height,
+        escaped(&frame::plain(&trace.title)),
+        escaped(&describe(trace, reading)),
+    ))
+}
+
+/// A picture as PNG bytes, at twice the page's pixels. Needs no font on the machine. The same trace gives the same
+/// bytes.
+///
+/// # Errors
+/// The built-in font could not be read, or plotters or the encoder refused.
+pub fn png(trace: &Trace, reading: &Reading, size: Size) -> Result<Vec<u8>, PlotError> {
+    ready()?;
+    let (width, height) = size.drawn();
+    let mut pixels = vec![0; width as usize * height as usize * 3];
+    {
+        let area = BitMapBackend::with_buffer(&mut pixels, (width, height)).into_drawing_area();
+        draw::draw(&area, Hand::PIXELS, trace, reading, size)?;
+        area.present().map_err(drawn)?;
+    }
+    let refused = |e: png::EncodingError| PlotError::Draw { why: e.to_string() };
+    let mut bytes = Vec::new();
+    let mut encoder = png::Encoder::new(&mut bytes, width, height);
+    encoder.set_color(png::ColorType::Rgb);
+    encoder.set_depth(png::BitDepth::Eight);
+    encoder.set_compression(png::Compression::High);
+    let mut writer = encoder.write_header().map_err(refused)?;
+    writer.write_image_data(&pixels).map_err(refused)?;
+    writer.finish().map_err(refused)?;
+    Ok(bytes)
+}
+
+fn escaped(words: &str) -> String {
+    words
+        .replace('&', "&amp;")
+        .replace('<', "&lt;")
+        .replace('>', "&gt;")
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,202 @@
+//! A review as CommonMark, with pipe tables for figures: for notes, mail and issue trackers.
+
+use super::phrase::verdict as word;
+use super::story::{Block, Cause, FigureRow, Kind, Section, TABLE_TITLE, Warning, story, table};
+use crate::findings::{Review, Verdict};
+
+/// All reviews, then the closing table where there are several.
+pub fn render(reviews: &[Review]) -> String {
+    let mut out = String::new();
+    for (i, review) in reviews.iter().enumerate() {
+        if i > 0 {
+            out.push_str("\n---\n\n");
+        }
+        let story = story(review);
+        out.push_str(&format!("# Review of {}\n\n", escape(&story.log)));
+        let (shape, verdict) = (shape(story.verdict), word(story.verdict));
+        out.push_str(&format!(
+            "{shape} **{verdict}** {}\n",
+            escape(&story.headline)
+        ));
+        for section in &story.sections {
+            tell(&mut out, section);
+        }
+    }
+    if reviews.len() > 1 {
+        out.push_str(&format!(
+            "\n---\n\n## {TABLE_TITLE}\n\n| log | verdict | in short |\n| --- | --- | --- |\n"
+        ));
+        for line in table(reviews) {
+            let stop = if line.stop { "**stop now**; " } else { "" };
+            out.push_str(&format!(
+                "| {} | {} {} | {stop}{} |\n",
+                escape(&line.log),
+                shape(line.verdict),
+                word(line.verdict),
+                escape(&line.words)
+            ));
+        }
+    }
+    out
+}
+
+fn tell(out: &mut String, section: &Section<'_>) {
+    let shape_before = if section.kind == Kind::Stop {
+        "\u{25a0} "
+    } else {
+        ""
+    };
+    out.push_str(&format!("\n## {shape_before}{}\n\n", section.kind.title()));
+    if let Some(lead) = section.lead {
+        let mark = if section.kind == Kind::Stop { "**" } else { "" };
+        out.push_str(&format!("{mark}{}{mark}\n\n", escape(lead)));
+    }
+    for (i, block) in section.blocks.iter().enumerate() {
+        match block {
+            Block::Warning(warning) => {
+                if i > 0 {
+                    out.push('\n');
+                }
+                tell_warning(out, warning);
+            }
+            Block::Cause(cause) => tell_cause(out, cause),
+            Block::Group(words) => {
+                let gap = if i > 0 { "\n" } else { "" };
+                out.push_str(&format!("{gap}{}:\n\n", escape(words)));
+            }
+            Block::Checks(_, lines) => {
+                for (id, words) in lines {
+                    out.push_str(&format!("- {}: {}\n", code(id), escape(words)));
+                }
+            }
+            Block::Numbered(lines) => {
+                for (i, words) in lines.iter().enumerate() {
+                    out.push_str(&format!("{}. {}\n", i + 1, escape(words)));
+                }
+            }
+            Block::Bullets(lines) => {
+                for words in lines {
+                    out.push_str(&format!("- {}\n", escape(words)));
+                }
+            }
+            Block::Facts(facts) => facts_list(out, facts),
+        }
+    }
+}
+
+fn tell_warning(out: &mut String, w: &Warning<'_>) {
+    let (shape, verdict) = (shape(Verdict::Warn), word(Verdict::Warn));
+    out.push_str(&format!(
+        "### {shape} {verdict}: {} ({})\n\n",
+        escape(&w.title),
+        code(&w.id)
+    ));
+    out.push_str(&format!("{}\n\n", escape(&w.reason)));
+    facts_list(out, &w.facts);
+    figures(out, &w.figures);
+    for (name, words) in &w.doubts {
+        out.push_str(&format!("\n**{name}:** {}\n", escape(words)));
+    }
+    if let Some(step) = &w.next_step {
+        out.push_str(&format!("\n**Do next:** {}\n", escape(step)));
+    }
+    if !w.careful.is_empty() {
+        out.push_str("\n**Careful:**\n\n");
+        for words in &w.careful {
+            out.push_str(&format!("- {}\n", escape(words)));
+        }
+    }
+}
+
+fn figures(out: &mut String, rows: &[FigureRow]) {
+    if rows.is_empty() {
+        return;
+    }
+    out.push_str("\n| figure | this log | limit | limit comes from |\n| --- | --- | --- | --- |\n");
+    for row in rows {
+        let (limit, from) = row
+            .limit
+            .as_ref()
+            .map_or(("", ""), |l| (l.0.as_str(), l.1.as_str()));
+        let seen = row.seen.as_deref().unwrap_or_default();
+        out.push_str(&format!(
+            "| {} | {} | {} | {} |\n",
+            escape(&row.name),
+            escape(seen),
+            escape(limit),
+            escape(from)
+        ));
+    }
+}
+
+fn tell_cause(out: &mut String, cause: &Cause) {
+    out.push_str(&format!("### {}\n\n", escape(&cause.cause)));
+    facts_list(out, &cause.facts);
+}
+
+fn facts_list(out: &mut String, facts: &[(&str, String)]) {
+    for (name, words) in facts {
+        out.push_str(&format!("- {name}: {}\n", escape(words)));
+    }
+}
+
+fn shape(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Warn => "\u{25b2}",
+        Verdict::Pass => "\u{25cf}",
+        Verdict::NotRun => "\u{25cb}",
+    }
+}
+
+/// Words that stand as they are written: whatever could be taken for markup gets a backslash.
+fn escape(words: &str) -> String {
+    let chars: Vec<char> = words.chars().collect();
+    let mut out = String::with_capacity(words.len() + 8);
+    for (i, c) in chars.iter().enumerate() {
+        let beside = |at: Option<usize>| {
+            at.and_then(|j| chars.get(j))
+                .is_some_and(|c| c.is_alphanumeric())
+        };
+        let ends = chars.get(i + 1).is_none_or(|next| next.is_whitespace());
+        let mark = match c {
+            '\\' | '`' | '*' | '[' | ']' | '<' | '>' | '|' | '#' | '~' | '&' | '!' | '$' => true,
+            // Inside a word, as in `egt_4`, it is only itself.
+            '_' => !(beside(i.checked_sub(1)) && beside(Some(i + 1))),
+            '-' | '+' | '=' => i == 0,
+            // `1.` or `1)` at the start would begin a list.
+            '.' | ')' => i > 0 && ends && chars[..i].iter().all(char::is_ascii_digit),
+            _ => false,
+        };
+        if mark {
+            out.push('\\');
+        }
+        out.push(*c);
+    }
+    out
+}
+
+/// An id as it is typed, fenced by more backticks than it holds.
+fn code(id: &str) -> String {
+    let longest = id.split(|c| c != '`').map(str::len).max().unwrap_or(0);
+    let fence = "`".repeat(longest + 1);
+    let pad = if longest > 0 { " " } else { "" };
+    format!("{fence}{pad}{id}{pad}{fence}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn markup_in_words_stays_words() {
+        assert_eq!(
+            escape("a | b <script> *x* egt_4 _y_"),
+            "a \\| b \\<script\\> \\*x\\* egt_4 \\_y\\_"
+        );
+        assert_eq!(escape("1. first"), "1\\. first");
+        assert_eq!(escape("0.40 V"), "0.40 V");
+        assert_eq!(escape("- dash 2.5 V"), "\\- dash 2.5 V");
+        assert_eq!(code("egt-spread"), "`egt-spread`");
+        assert_eq!(code("a`b"), "`` a`b ``");
+    }
+}

@@ -1,0 +1,107 @@
+//! Views of a review: a [`Review`] in, text out. Nothing here reads a file or asks a terminal; whoever calls says how
+//! wide and whether in colour.
+//!
+//! What is said, and in which order, stands in `story.rs`, once for all views; each format only lays it out. JSON alone
+//! goes its own way: it is for programs, in standard units, with a key set that never changes.
+
+mod html;
+mod json;
+mod markdown;
+mod page;
+mod phrase;
+mod story;
+mod text;
+
+use crate::findings::Review;
+
+/// How a review is shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Format {
+    /// For a terminal or a printout.
+    Text,
+    /// For programs.
+    Json,
+    /// One page for a browser, with pictures.
+    Html,
+    /// For notes and issue trackers.
+    Markdown,
+}
+
+impl Format {
+    /// All of them, in the order of the help.
+    pub const ALL: [Format; 4] = [Format::Text, Format::Json, Format::Html, Format::Markdown];
+
+    /// The word on the command line.
+    pub fn word(self) -> &'static str {
+        match self {
+            Format::Text => "text",
+            Format::Json => "json",
+            Format::Html => "html",
+            Format::Markdown => "markdown",
+        }
+    }
+    /// The format of a word.
+    pub fn parse(word: &str) -> Option<Format> {
+        Format::ALL.into_iter().find(|f| f.word() == word)
+    }
+}
+
+/// Shapes that stand before verdict words in text.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum Shapes {
+    /// Triangle, disc, ring, square.
+    #[default]
+    Drawn,
+    /// Only what any terminal can show.
+    Ascii,
+}
+
+/// What the caller knows of the place where the view goes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Look {
+    /// Columns of text; at least [`Look::NARROWEST`] are taken.
+    pub width: usize,
+    /// Colour codes in text.
+    pub colour: bool,
+    /// Shapes in text.
+    pub shapes: Shapes,
+    /// JSON over several lines, for the eye.
+    pub pretty: bool,
+}
+
+impl Look {
+    /// Fewer columns than this cannot hold a finding.
+    pub const NARROWEST: usize = 40;
+}
+
+impl Default for Look {
+    /// 80 columns, no colour, drawn shapes, JSON on one line.
+    fn default() -> Look {
+        Look {
+            width: 80,
+            colour: false,
+            shapes: Shapes::Drawn,
+            pretty: false,
+        }
+    }
+}
+
+/// One review in one format, ending in a line break. The same review gives the same bytes.
+pub fn render(review: &Review, format: Format, look: &Look) -> String {
+    render_all(std::slice::from_ref(review), format, look)
+}
+
+/// Several reviews: each in full, then a closing table. JSON is one line each, without a table.
+pub fn render_all(reviews: &[Review], format: Format, look: &Look) -> String {
+    match format {
+        Format::Text => text::render(reviews, look),
+        Format::Json => json::render(reviews, look.pretty && reviews.len() == 1),
+        Format::Html => html::render(reviews),
+        Format::Markdown => markdown::render(reviews),
+    }
+}
+
+#[cfg(test)]
+mod samples;
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,210 @@
+//! One car on one day: every number that differs between healthy engines and
+//! days, and every number that a fault can change. Faults alter these fields and
+//! nothing else; no column is ever painted over.
+
+use super::Kind;
+use super::dice::{Dice, Stream};
+use super::physics::N_CYL;
+
+/// A stretch of time: start and length in s.
+#[derive(Debug, Clone, Copy)]
+pub struct Stretch {
+    /// Start, s of log time.
+    pub from: f64,
+    /// Length, s.
+    pub len: f64,
+}
+
+impl Stretch {
+    /// Is `t` inside?
+    pub fn holds(&self, t: f64) -> bool {
+        t >= self.from && t < self.from + self.len
+    }
+}
+
+/// How a crank signal is spoilt.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Teeth {
+    /// Every tooth is seen.
+    Clean,
+    /// Too wide an air gap: the signal is too weak below this speed, rpm.
+    WeakBelow(f64),
+    /// Run-out and vibration: position is lost above this speed, rpm.
+    LostAbove(f64),
+    /// Noise counted as teeth: bursts that multiply the speed, one every so many seconds.
+    Extra { factor: f64, every_s: f64 },
+    /// Every second tooth missed for a while: half speed.
+    Halved { above: f64, len: f64, every_s: f64 },
+}
+
+/// The car.
+#[derive(Debug, Clone)]
+pub struct Car {
+    /// Outside air, degC.
+    pub air_c: f64,
+    /// Weather, kPa away from the standard air of the height.
+    pub weather_kpa: f64,
+    /// Height of the yard, m.
+    pub height_m: f64,
+    /// Coolant and metal at key-on, degC.
+    pub coolant_c: f64,
+    /// Oil at key-on, degC.
+    pub oil_c: f64,
+    /// Engine bay at key-on, degC.
+    pub bay_c: f64,
+    /// Battery charge, 0..1.
+    pub charge: f64,
+    /// Battery internal resistance at 25 degC and full, ohm.
+    pub battery_ohm: f64,
+    /// Shared main cable from battery to starter stud and back through earth, ohm.
+    pub main_ohm: f64,
+    /// Feed from the stud to the controller, ohm.
+    pub feed_ohm: f64,
+    /// Regulator set point at 30 degC, V.
+    pub regulator_v: f64,
+    /// Field circuit is whole.
+    pub field_ok: bool,
+    /// Engine speed above which the belt slips, rpm.
+    pub slip_above: Option<f64>,
+    /// Share of shaft speed lost when slipping fully.
+    pub slip_share: f64,
+    /// Alternator temperature at which half its output is gone, degC.
+    pub fade_at: f64,
+    /// Multiplies the oil pressure below the relief valve: 1 healthy.
+    pub oil_tightness: f64,
+    /// Lateral g that bares the oil pickup.
+    pub pickup_g: f64,
+    /// Seconds of turning before the oil pump has drawn.
+    pub oil_prime_s: f64,
+    /// Relief valve, kPa.
+    pub relief_kpa: f64,
+    /// Friction and torque scatter.
+    pub friction: f64,
+    /// Real breathing against the controller's table, three wavelets.
+    pub table_error: [f64; 3],
+    /// Flow of each injector against its rating.
+    pub injector: [f64; N_CYL],
+    /// Fuel reaches the cylinder.
+    pub fuel_ok: [bool; N_CYL],
+    /// Spark reaches the cylinder.
+    pub spark_ok: [bool; N_CYL],
+    /// Fuel pump capability, g/s at 300 kPa and 13.5 V.
+    pub pump_g_s: f64,
+    /// The regulator's hose to the manifold is connected.
+    pub regulator_hose: bool,
+    /// Fuel pressure lost by leakage, share per s.
+    pub fuel_leak: f64,
+    /// Healthy offset of each exhaust gas, degC.
+    pub egt_offset: [f64; N_CYL],
+    /// Time constant of each EGT probe, s.
+    pub probe_tau: [f64; N_CYL],
+    /// How far each probe reaches into the gas, 0..1.
+    pub probe_depth: [f64; N_CYL],
+    /// From this time on the EGT probe is open, s.
+    pub probe_open: [f64; N_CYL],
+    /// Knock limit of each cylinder against the common one, deg.
+    pub knock_margin: [f64; N_CYL],
+    /// Mechanical noise heard as knock, chance per cylinder-cycle at high speed.
+    pub noise: [f64; N_CYL],
+    /// Too much advance in the high-load part of the ignition table, deg.
+    pub advance_error: f64,
+    /// Free area of the radiator, 1 healthy.
+    pub radiator: f64,
+    /// From this time on the coolant sender's wire is open, s.
+    pub coolant_open: f64,
+    /// MAP reading above truth through a ground offset, kPa.
+    pub map_ground: f64,
+    /// Crank signal.
+    pub teeth: Teeth,
+    /// The controller's relay drops out.
+    pub relay_open: Option<Stretch>,
+    /// The logger hangs on the same relay and stops writing with it.
+    pub logger_on_relay: bool,
+    /// The card writes nothing.
+    pub logger_stall: Option<Stretch>,
+    /// The logger's clock is set back: when, and by how much, s.
+    pub clock_back: Option<Stretch>,
+    /// Time for which the standing car idles, s.
+    pub standing_s: f64,
+}
+
+impl Car {
+    /// A healthy car for a scenario; all scatter comes from the seed.
+    pub fn healthy(kind: Kind, seed: u64) -> Self {
+        let mut day = Dice::new(seed, Stream::Day);
+        let air_c = day.between(5.0, 30.0);
+        let warm = match kind {
+            Kind::FirstStart => None,
+            Kind::HillRun => Some((day.between(70.0, 78.0), day.between(66.0, 74.0))),
+            Kind::Standstill => Some((day.between(75.0, 80.0), day.between(70.0, 76.0))),
+        };
+        // an engine that stood overnight lags the air by a degree or so
+        let cold = air_c + day.normal(-0.5, 0.6);
+        let (coolant_c, oil_c) = warm.unwrap_or((cold, cold + day.normal(0.0, 0.3)));
+        let bay_c = if warm.is_some() { air_c + 14.0 } else { air_c };
+        let mut each = |mean: f64, sd: f64| -> [f64; N_CYL] {
+            std::array::from_fn(|_| mean + sd * day.gauss().clamp(-2.0, 2.0))
+        };
+        let injector = each(1.0, 0.008);
+        let egt_offset = each(0.0, 12.0);
+        let knock_margin = each(0.0, 0.6);
+        let probe_depth = each(1.0, 0.008);
+        Self {
+            air_c,
+            weather_kpa: day.normal(0.0, 0.9).clamp(-2.0, 2.0),
+            height_m: 200.0,
+            coolant_c,
+            oil_c,
+            bay_c,
+            charge: day.between(0.85, 1.0),
+            battery_ohm: day.between(0.0075, 0.0090),
+            main_ohm: day.between(0.0025, 0.0035),
+            feed_ohm: day.between(0.006, 0.010),
+            regulator_v: 14.2 + day.normal(0.0, 0.05).clamp(-0.1, 0.1),
+            field_ok: true,
+            slip_above: None,
+            slip_share: 0.0,
+            fade_at: f64::INFINITY,
+            oil_tightness: day.between(0.95, 1.08),
+            pickup_g: f64::INFINITY,
+            oil_prime_s: day.between(0.4, 0.9),
+            relief_kpa: 450.0 + day.between(-8.0, 8.0),
+            friction: day.between(0.95, 1.06),
+            table_error: std::array::from_fn(|_| day.between(0.0, std::f64::consts::TAU)),
+            injector,
+            fuel_ok: [true; N_CYL],
+            spark_ok: [true; N_CYL],
+            pump_g_s: day.between(38.0, 44.0),
+            regulator_hose: true,
+            fuel_leak: day.between(0.0003, 0.0009),
+            egt_offset,
+            probe_tau: std::array::from_fn(|_| day.between(1.5, 4.0)),
+            probe_depth,
+            probe_open: [f64::INFINITY; N_CYL],
+            knock_margin,
+            noise: [0.0; N_CYL],
+            advance_error: 0.0,
+            radiator: 1.0,
+            coolant_open: f64::INFINITY,
+            map_ground: day.normal(0.0, 0.25).clamp(-0.5, 0.5),
+            teeth: Teeth::Clean,
+            relay_open: None,
+            logger_on_relay: false,
+            logger_stall: None,
+            clock_back: None,
+            standing_s: day.between(370.0, 430.0),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_same_seed_gives_the_same_car() {
+        let a = format!("{:?}", Car::healthy(Kind::HillRun, 3));
+        assert_eq!(a, format!("{:?}", Car::healthy(Kind::HillRun, 3)));
+        assert_ne!(a, format!("{:?}", Car::healthy(Kind::HillRun, 4)));
+    }
+}

@@ -1,0 +1,183 @@
+//! The engine controller: targets, tables, cuts, idle. It knows only what its sensors say.
+
+use super::air::table_ve;
+use super::car::Car;
+use super::physics::{AFR_E85, DENSITY_E85, N_CYL, SWEPT, air_per_cycle, duty, ramp};
+
+/// Below this the controller browns out once its capacitors are empty, V.
+const BROWN_OUT_V: f64 = 5.5;
+/// Time the capacitors last, s.
+const HOLD_UP_S: f64 = 0.06;
+/// Idle speed, warm, rpm.
+const IDLE: f64 = 1100.0;
+/// Speed limit, rpm.
+const LIMIT: f64 = 7600.0;
+
+/// What the controller reads.
+#[derive(Debug, Clone, Copy)]
+pub struct Readings {
+    /// Supply, V.
+    pub volts: f64,
+    /// Speed, rpm.
+    pub rpm: f64,
+    /// Position known.
+    pub synced: bool,
+    /// Manifold, kPa.
+    pub map: f64,
+    /// Throttle 0..1.
+    pub throttle: f64,
+    /// Coolant, degC.
+    pub coolant: f64,
+    /// Intake air, degC.
+    pub intake: f64,
+    /// The driver's kill switch is pulled.
+    pub kill: bool,
+    /// The gear lever asks for a torque cut.
+    pub shift_cut: bool,
+    /// Prime switch.
+    pub prime: bool,
+    /// Key on and relay closed.
+    pub fed: bool,
+}
+
+/// State and outputs.
+#[derive(Debug, Clone, Default)]
+pub struct Controller {
+    low_s: f64,
+    boot_s: f64,
+    still_s: f64,
+    shut_s: f64,
+    idle_sum: f64,
+    overrun: bool,
+    limiting: bool,
+    /// Awake and in charge.
+    pub alive: bool,
+    /// Seconds since power-up.
+    pub uptime: f64,
+    /// Seconds since the engine ran by itself.
+    pub fired_s: f64,
+    /// Fuel is cut now.
+    pub cut: bool,
+    /// Spark is given.
+    pub sparking: bool,
+    /// Ignition advance commanded, deg.
+    pub advance: f64,
+    /// Lambda wanted.
+    pub target: f64,
+    /// Fuel wanted per cylinder and cycle, g.
+    pub fuel_g: f64,
+    /// Share of fuel that it expects to land on the walls.
+    pub film_share: f64,
+    /// Pulse commanded, dead time included, ms.
+    pub pulse: f64,
+    /// Duty of the injectors, %.
+    pub duty: f64,
+    /// Open area of the idle valve, m2.
+    pub idle_area: f64,
+    /// Fuel pump relay.
+    pub pump: bool,
+}
+
+/// Injector dead time in ms by supply.
+pub fn dead_time(volts: f64) -> f64 {
+    0.9 + 0.14 * (14.0 - volts).clamp(-3.0, 7.0)
+}
+
+/// Injector flow at 300 kPa, g/s.
+pub fn injector_flow() -> f64 {
+    850.0 * DENSITY_E85 / 60.0
+}
+
+/// Ignition table: load in kPa of MAP.
+pub fn advance_table(rpm: f64, map: f64) -> f64 {
+    let speed = 15.0 * (1.0 - (-(rpm - 900.0).max(0.0) / 2300.0).exp());
+    13.0 + speed + 12.0 * (1.0 - map / 97.0).max(0.0) * ramp(rpm, 1300.0, 2200.0)
+}
+
+impl Controller {
+    /// One step. Returns true when the controller has just restarted.
+    pub fn step(&mut self, car: &Car, r: &Readings, dt: f64) -> bool {
+        let was_alive = self.alive;
+        self.low_s = if r.volts < BROWN_OUT_V { self.low_s + dt } else { 0.0 };
+        if !r.fed || self.low_s > HOLD_UP_S {
+            *self = Self { boot_s: 0.0, ..Self::default() };
+            return false;
+        }
+        if !self.alive {
+            self.boot_s += dt;
+            if self.boot_s < 0.15 {
+                return false;
+            }
+            self.alive = true;
+            self.uptime = 0.0;
+        }
+        self.uptime += dt;
+        self.cuts(r, dt);
+        self.idle(r, dt);
+        self.tables(car, r);
+        self.still_s = if r.rpm > 0.0 { 0.0 } else { self.still_s + dt };
+        let turned_lately = self.still_s < 1.5 && self.uptime > 1.5;
+        self.pump = r.prime || r.rpm > 0.0 || turned_lately;
+        !was_alive
+    }
+
+    fn cuts(&mut self, r: &Readings, dt: f64) {
+        self.shut_s = if r.throttle < 0.012 { self.shut_s + dt } else { 0.0 };
+        let warm = r.coolant > 35.0;
+        self.overrun = if self.overrun {
+            self.shut_s > 0.0 && r.rpm > 1650.0
+        } else {
+            warm && self.shut_s > 0.12 && r.rpm > 2200.0
+        };
+        self.limiting = r.rpm > if self.limiting { LIMIT - 120.0 } else { LIMIT };
+        self.cut = self.overrun || self.limiting || r.shift_cut || r.kill;
+        self.sparking = r.synced && !r.kill && !r.shift_cut;
+        self.fired_s = if r.rpm > 600.0 { self.fired_s + dt } else { 0.0 };
+    }
+
+    /// Speed wanted at idle, rpm: faster while cold.
+    fn idle_target(r: &Readings) -> f64 {
+        IDLE + 8.0 * (62.0 - r.coolant).clamp(0.0, 55.0)
+    }
+
+    fn idle(&mut self, r: &Readings, dt: f64) {
+        let goal = Self::idle_target(r);
+        let base = 28.0 + 0.52 * (70.0 - r.coolant).clamp(0.0, 70.0);
+        let error = goal - r.rpm;
+        if r.throttle < 0.015 && self.fired_s > 1.0 && r.rpm < goal + 350.0 {
+            self.idle_sum = (self.idle_sum + 0.018 * error * dt).clamp(-16.0, 34.0);
+        }
+        // a dashpot: never shut right down while the speed is still falling towards idle
+        let push = if error < -350.0 { 4.0 } else { (0.016 * error).clamp(-9.0, 14.0) };
+        let start = if self.fired_s < 1.0 { 6.0 } else { 0.0 };
+        self.idle_area = (base + self.idle_sum + push + start).clamp(6.0, 110.0) * 1e-6;
+    }
+
+    fn tables(&mut self, car: &Car, r: &Readings) {
+        let running = self.fired_s > 0.0;
+        let cold = (60.0 - r.coolant).max(0.0);
+        let rich = 0.0018 * cold + 0.05 * (-self.fired_s / 12.0).exp();
+        let load = ramp(r.map, 62.0, 84.0);
+        let level = if r.throttle < 0.015 { 0.95 } else { 0.96 };
+        self.target = (level + (0.86 - level) * load - rich * (1.0 - 0.6 * load)).max(0.7);
+
+        let air = air_per_cycle(table_ve(r.rpm, r.map), r.map, SWEPT * 1000.0, r.intake);
+        let enrich = if running { 1.0 } else { 1.05 + 0.004 * cold };
+        self.fuel_g = air / N_CYL as f64 / (AFR_E85 * self.target) * enrich;
+        self.film_share = 0.14 + 0.0028 * cold;
+        self.pulse = if self.cut || !r.synced {
+            0.0
+        } else {
+            1000.0 * self.fuel_g / injector_flow() + dead_time(r.volts)
+        };
+        self.duty = duty(self.pulse, r.rpm);
+
+        self.advance = if r.rpm < 450.0 {
+            10.0
+        } else if r.throttle < 0.015 && r.rpm < 1900.0 {
+            (14.0 + 0.025 * (Self::idle_target(r) - r.rpm)).clamp(6.0, 22.0)
+        } else {
+            advance_table(r.rpm, r.map) + car.advance_error * ramp(r.map, 58.0, 76.0)
+        };
+    }
+}

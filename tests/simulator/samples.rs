@@ -1,0 +1,132 @@
+//! The sample logs for people, and the command that writes logs.
+
+use std::path::Path;
+
+use super::{Case, Fault, FaultKind, Kind, build_sheet, simulate};
+
+/// One sample log.
+struct Sample {
+    file: &'static str,
+    kind: Kind,
+    fault: Option<FaultKind>,
+    seed: u64,
+}
+
+const SAMPLES: [Sample; 5] = [
+    Sample { file: "first-start.csv", kind: Kind::FirstStart, fault: None, seed: 11 },
+    Sample {
+        file: "first-start-dead-cylinder.csv",
+        kind: Kind::FirstStart,
+        fault: Some(FaultKind::DeadFuel),
+        seed: 12,
+    },
+    Sample {
+        file: "hill-run-fading-alternator.csv",
+        kind: Kind::HillRun,
+        fault: Some(FaultKind::AlternatorFade),
+        seed: 13,
+    },
+    Sample { file: "hill-run-knock.csv", kind: Kind::HillRun, fault: Some(FaultKind::HotSpot), seed: 14 },
+    Sample {
+        file: "hot-standstill.csv",
+        kind: Kind::Standstill,
+        fault: Some(FaultKind::HotStandstill),
+        seed: 15,
+    },
+];
+
+/// The case of a sample.
+fn case_of(sample: &Sample) -> Case {
+    Case {
+        kind: sample.kind,
+        fault: sample.fault.map(|f| Fault::seeded(f, sample.seed)),
+        seed: sample.seed,
+    }
+}
+
+/// What the command was asked to do. Returns what to say, or the problem in one sentence.
+pub fn run(arguments: &[String]) -> Result<String, String> {
+    match arguments {
+        [folder] if !folder.starts_with('-') => write_samples(Path::new(folder)),
+        _ => write_one(arguments),
+    }
+}
+
+fn write(path: &Path, text: &str) -> Result<(), String> {
+    std::fs::write(path, text).map_err(|e| format!("Cannot write {}: {e}.", path.display()))
+}
+
+fn write_samples(folder: &Path) -> Result<String, String> {
+    std::fs::create_dir_all(folder)
+        .map_err(|e| format!("Cannot make the folder {}: {e}.", folder.display()))?;
+    let mut list = String::new();
+    for sample in &SAMPLES {
+        let case = case_of(sample);
+        write(&folder.join(sample.file), &simulate(&case).to_csv())?;
+        let what = match case.truth() {
+            None => "nothing is wrong".to_string(),
+            Some(truth) => truth.physical,
+        };
+        list.push_str(&format!("- `{}` (seed {}): {}. {what}.\n", sample.file, sample.seed, scene(sample.kind)));
+    }
+    write(&folder.join("hill-special.toml"), build_sheet())?;
+    write(&folder.join("SOURCES.md"), &sources(&list))?;
+    Ok(format!("Wrote {} logs, the build sheet and SOURCES.md to {}.", SAMPLES.len(), folder.display()))
+}
+
+fn scene(kind: Kind) -> &'static str {
+    match kind {
+        Kind::FirstStart => "first start, cold, in the yard",
+        Kind::HillRun => "warm start, up the hill and back",
+        Kind::Standstill => "warm, idling where it stands, no fan",
+    }
+}
+
+fn sources(list: &str) -> String {
+    format!(
+        "# Where these logs come from\n\n\
+         Invented data: no engine was run for them. The simulator in `tests/simulator/` wrote every file here, \
+         by `cargo run --release --example simulate -- sample-logs`; the same command writes the same bytes again. \
+         A fault is a changed part of the simulated car (a resistance, a flow, a lag), never an edited column.\n\n\
+         {list}- `hill-special.toml`: the build sheet of that car.\n\n\
+         The car is made up: a hill-climb special with a restored straight six on E85. \
+         These files are under the project's own licence.\n"
+    )
+}
+
+fn write_one(arguments: &[String]) -> Result<String, String> {
+    let names = |it: Vec<&str>| it.join(", ");
+    let usage = || {
+        let kinds = names(Kind::ALL.iter().map(|k| k.1).collect());
+        let faults = names(super::all_faults().iter().map(|f| f.0.name()).collect());
+        format!(
+            "Usage: simulate FOLDER, or simulate --kind NAME [--fault NAME] [--seed N] --out FILE.\n\
+             Kinds: {kinds}.\nFaults: {faults}."
+        )
+    };
+    let (mut kind, mut fault, mut seed, mut out) = (None, None, 1_u64, None);
+    for pair in arguments.chunks(2) {
+        let [key, value] = pair else {
+            return Err(usage());
+        };
+        match key.as_str() {
+            "--kind" => kind = Kind::ALL.iter().find(|k| k.1 == value).map(|k| k.0).or(kind),
+            "--fault" => {
+                fault = Some(FaultKind::named(value).ok_or_else(|| format!("No fault is called {value}. {}", usage()))?);
+            }
+            "--seed" => {
+                seed = value.parse().map_err(|_| format!("--seed wants a whole number, not {value}."))?;
+            }
+            "--out" => out = Some(value),
+            _ => return Err(usage()),
+        }
+    }
+    let usual = fault.and_then(|f| super::all_faults().into_iter().find(|x| x.0 == f)).map(|x| x.1);
+    let kind = kind.or(usual).ok_or_else(usage)?;
+    let out = out.ok_or_else(usage)?;
+    let case = Case { kind, fault: fault.map(|f| Fault::seeded(f, seed)), seed };
+    let log = simulate(&case);
+    write(Path::new(out), &log.to_csv())?;
+    let truth = case.truth().map_or("nothing is wrong".to_string(), |t| t.physical);
+    Ok(format!("Wrote {out}: {} rows; {truth}.", log.rows()))
+}

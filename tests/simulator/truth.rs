@@ -1,0 +1,179 @@
+//! What is really wrong in a case, for the tests to hold a review against.
+
+use super::faults::Fault;
+
+/// The known truth of one fault.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Truth {
+    /// Name of the fault.
+    pub fault: &'static str,
+    /// Checks (ids of the design's table) that ought to warn.
+    pub expect_warn: Vec<&'static str>,
+    /// The check that a review ought to open with.
+    pub start_here: &'static str,
+    /// The culprit, where the fault has one.
+    pub cylinder: Option<u32>,
+    /// What was changed in the car, in words.
+    pub physical: String,
+}
+
+/// The truth of a fault.
+pub fn of(fault: &Fault) -> Truth {
+    let (expect_warn, physical) = told(fault);
+    let cylinder = match *fault {
+        Fault::HotSpot { cylinder, .. }
+        | Fault::ProbeOpen { cylinder, .. }
+        | Fault::ProbeSlow { cylinder, .. }
+        | Fault::ProbeBlind { cylinder, .. }
+        | Fault::WeakInjector { cylinder, .. }
+        | Fault::DeadSpark { cylinder }
+        | Fault::DeadFuel { cylinder } => Some(cylinder as u32),
+        _ => None,
+    };
+    Truth {
+        fault: fault.kind().name(),
+        start_here: expect_warn.first().copied().unwrap_or_default(),
+        expect_warn,
+        cylinder,
+        physical,
+    }
+}
+
+/// Checks that ought to warn, the one to begin with first, and the fault in words.
+fn told(fault: &Fault) -> (Vec<&'static str>, String) {
+    match *fault {
+        Fault::LoggerStall { from, len } => (
+            vec!["log-gaps"],
+            format!("the card wrote nothing for {len:.1} s from {from:.0} s on"),
+        ),
+        Fault::ClockBack { at, by } => (
+            vec!["log-clock"],
+            format!("the logger's clock was set back by {by:.1} s at {at:.0} s"),
+        ),
+        Fault::CoolantOpen { at } => (
+            vec!["channel-rail"],
+            format!("the wire of the coolant sender broke at {at:.0} s and it reads -40 degC since"),
+        ),
+        Fault::MapGround { kpa } => (
+            vec!["channel-agree"],
+            format!("the MAP sensor's earth is {kpa:.1} kPa of signal above the controller's"),
+        ),
+        Fault::PowerDrop { from, len, with_logger } => (
+            vec!["power-break"],
+            format!(
+                "the controller's relay opened for {len:.1} s at {from:.0} s{}",
+                if with_logger { ", and the logger hangs on it too" } else { "" }
+            ),
+        ),
+        Fault::WeakBattery { charge } => (
+            vec!["battery-rest"],
+            format!("the battery held {:.0} % of its charge", 100.0 * charge),
+        ),
+        Fault::StarterCable { ohm } => (
+            vec!["crank-voltage"],
+            format!("a bad joint of {:.0} mOhm in the main cable to the starter stud", 1000.0 * ohm),
+        ),
+        Fault::BadEarth { ohm } => (
+            vec!["crank-voltage"],
+            format!("a bad joint of {:.0} mOhm in the earth strap of the engine", 1000.0 * ohm),
+        ),
+        Fault::GapLow { rpm } => (
+            vec!["sync-loss"],
+            format!("crank sensor set too far off: too weak a signal below {rpm:.0} rpm"),
+        ),
+        Fault::GapHigh { rpm } => (
+            vec!["sync-loss"],
+            format!("crank sensor set too far off: position lost now and then above {rpm:.0} rpm"),
+        ),
+        Fault::ExtraTeeth { factor, every_s } => (
+            vec!["speed-jumps"],
+            format!("noise read as teeth: speed times {factor:.2} for 0.12 s about every {every_s:.0} s"),
+        ),
+        Fault::HalfSpeed { above, len, .. } => (
+            vec!["speed-jumps"],
+            format!("every second tooth missed for about {len:.1} s at a time above {above:.0} rpm"),
+        ),
+        Fault::RegulatorHigh { volts } => {
+            (vec!["charge-voltage"], format!("the regulator holds {volts:.1} V"))
+        }
+        Fault::NoCharge => (vec!["charge-voltage"], "the field circuit is open: no charge".into()),
+        Fault::BeltSlip { rpm, .. } => {
+            (vec!["charge-vs-speed"], format!("the alternator belt slips above {rpm:.0} rpm"))
+        }
+        Fault::AlternatorFade { degc } => (
+            vec!["charge-vs-speed"],
+            format!("the alternator loses half of its output at {degc:.0} degC"),
+        ),
+        Fault::WornBearings { share } => (
+            vec!["oil-vs-speed"],
+            format!("worn bearings: {:.0} % of the healthy oil pressure when hot", 100.0 * share),
+        ),
+        Fault::BarePickup { g } => {
+            (vec!["oil-surge"], format!("the oil pickup comes bare above {g:.2} g sideways"))
+        }
+        Fault::LostPrime { s } => (
+            vec!["oil-before-fire"],
+            format!("the oil pump had lost its prime and drew only after {s:.0} s of turning"),
+        ),
+        Fault::EngineNoise { half, chance } => (
+            vec!["knock-floor"],
+            format!(
+                "valve gear noise heard as knock in the {} half, {:.0} per 1000 cycles at speed, burning or not",
+                if half == 0 { "front" } else { "rear" },
+                1000.0 * chance
+            ),
+        ),
+        Fault::OverAdvance { deg } => (
+            vec!["knock-vs-load"],
+            format!("{deg:.0} deg too much advance at high load"),
+        ),
+        Fault::HotSpot { cylinder, deg } => (
+            vec!["knock-by-cylinder"],
+            format!("a hot spot lowers the knock limit of cylinder {cylinder} by {deg:.0} deg"),
+        ),
+        Fault::ProbeOpen { cylinder, at } => (
+            vec!["channel-rail", "egt-probe"],
+            format!("the EGT probe of cylinder {cylinder} broke at {at:.0} s and reads 1250 degC since"),
+        ),
+        Fault::ProbeSlow { cylinder, tau } => (
+            vec!["egt-probe"],
+            format!("the EGT probe of cylinder {cylinder} has a lag of {tau:.0} s"),
+        ),
+        Fault::ProbeBlind { cylinder, depth } => (
+            vec!["egt-probe"],
+            format!("the EGT probe of cylinder {cylinder} sits {:.0} % in the gas", 100.0 * depth),
+        ),
+        Fault::WeakInjector { cylinder, share } => (
+            vec!["egt-spread", "egt-cylinder"],
+            format!("injector {cylinder} flows {:.0} % of the others", 100.0 * share),
+        ),
+        Fault::DeadSpark { cylinder } => (
+            vec!["first-fire", "egt-spread", "egt-cylinder"],
+            format!("no spark in cylinder {cylinder}"),
+        ),
+        Fault::DeadFuel { cylinder } => (
+            vec!["first-fire", "egt-spread", "egt-cylinder"],
+            format!("no fuel in cylinder {cylinder}"),
+        ),
+        Fault::WeakPump { g_s } => (
+            vec!["fuel-pressure-fall", "lean-under-load"],
+            format!("the fuel pump gives {g_s:.1} g/s at most"),
+        ),
+        Fault::RegulatorHose => (
+            vec!["fuel-pressure"],
+            "the hose from the manifold to the fuel pressure regulator is off".into(),
+        ),
+        Fault::FuelLeak { share } => (
+            vec!["fuel-hold"],
+            format!("fuel pressure falls by {:.0} % a second with the pump off", 100.0 * share),
+        ),
+        Fault::BlockedRadiator { share } => (
+            vec!["coolant-limit"],
+            format!("the radiator is blocked to {:.0} % of its area", 100.0 * share),
+        ),
+        Fault::HotStandstill { air, s } => (
+            vec!["coolant-rise"],
+            format!("left idling without air flow for {s:.0} s at {air:.0} degC outside"),
+        ),
+    }
+}
