@@ -21,3 +21,9 @@ pub mod dsl;
 pub mod checks;
 
 pub mod pipeline;
+
+pub mod plots;
+
+pub mod reports;
+
+pub mod cli;

@@ -52,7 +52,7 @@ impl Spans {
     }
     /// Sum of the lengths, s.
     pub fn total(&self) -> f64 {
-        self.0.iter().map(|s| s.length()).sum()
+        self.0.iter().fold(0.0, |sum, s| sum + s.length())
     }
     /// True where the moment lies in one of them.
     pub fn contains(&self, t: f64) -> bool {

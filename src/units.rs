@@ -330,9 +330,7 @@ impl Unit {
             }
         } else if is(PERCENT) || is(DEG) || is(AMP) || is(MS) {
             usize::from(size < 100.0)
-        } else if value.fract() == 0.0 {
-            0
-        } else if size >= 100.0 {
+        } else if value.fract() == 0.0 || size >= 100.0 {
             0
         } else if size >= 10.0 {
             1

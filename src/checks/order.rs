@@ -45,8 +45,4 @@ impl Order {
         }
         out
     }
-    /// Checks that wait for somebody to write them.
-    pub fn waiting(&self) -> impl Iterator<Item = &str> {
-        self.waiting.keys().map(String::as_str)
-    }
 }

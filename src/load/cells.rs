@@ -18,6 +18,21 @@ impl Marks {
     };
 }
 
+/// The marks of a log, and of those columns that are written otherwise.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct LogMarks {
+    pub usual: Marks,
+    pub odd: Vec<(usize, Marks)>,
+}
+
+impl LogMarks {
+    /// The marks of one column, counted from 0.
+    pub fn of(&self, column: usize) -> Marks {
+        let odd = self.odd.iter().find(|(odd, _)| *odd == column);
+        odd.map_or(self.usual, |(_, marks)| *marks)
+    }
+}
+
 /// What a field turned out to be.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) enum Cell {

@@ -119,10 +119,9 @@ impl Quotes {
         let parts = *self != Self::Inside && c == delimiter;
         *self = match (*self, c) {
             _ if parts => Self::Start,
-            (Self::Start | Self::Closing, b'"') => Self::Inside,
-            (Self::Start, b' ' | b'\t') => Self::Start,
             (Self::Inside, b'"') => Self::Closing,
-            (Self::Inside, _) => Self::Inside,
+            (Self::Start | Self::Closing, b'"') | (Self::Inside, _) => Self::Inside,
+            (Self::Start, b' ' | b'\t') => Self::Start,
             _ => Self::Plain,
         };
         parts

@@ -165,10 +165,10 @@ impl LogFile {
             made.time_s.iter_mut().for_each(|time| *time -= zero);
         }
         let note = note(&made, midnights);
-        let sample_hz = if made.period_s > 0.0 {
-            1.0 / made.period_s
-        } else {
-            0.0
+        // To a millionth: the differences of stamps carry the rounding of doubles, and 99.999999999 Hz is 100 Hz.
+        let sample_hz = match made.period_s {
+            period if period > 0.0 => (1e6 / period).round() / 1e6,
+            _ => 0.0,
         };
         Ok(Times {
             breaks: breaks(pass, &raw.lines, stamps, &made.breaks),

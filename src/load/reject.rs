@@ -61,15 +61,11 @@ pub(crate) fn check_shape(
 
 /// Whether any field holds a number or a stamp.
 pub(crate) fn has_number(layout: &Layout, text: &[u8], cuts: &[u32]) -> bool {
-    (0..=cuts.len())
-        .filter_map(|n| field(text, cuts, n))
-        .any(|field| {
-            let text = bare(field);
-            let digit = text.iter().any(u8::is_ascii_digit);
-            digit
-                && (matches!(cell(text, layout.marks), Cell::Number(_))
-                    || written_out(text).is_some())
-        })
+    (0..=cuts.len()).any(|n| {
+        let text = bare(field(text, cuts, n).unwrap_or_default());
+        let number = || matches!(cell(text, layout.marks.of(n)), Cell::Number(_));
+        text.iter().any(u8::is_ascii_digit) && (number() || written_out(text).is_some())
+    })
 }
 
 /// Finds the words for a rejected row.
@@ -123,13 +119,13 @@ pub(crate) fn explain(
             let stamp = clock
                 .and_then(|column| field(text, cuts, column))
                 .unwrap_or_default();
-            let what = match cell(stamp, layout.marks) {
-                Cell::Blank => "the clock cell is blank".to_owned(),
-                _ => {
-                    let hint = decimal_hint(stamp, layout.marks);
-                    let shown = shown(stamp, layout.encoding);
-                    format!("the clock cell reads `{shown}`, which is no time{hint}")
-                }
+            let marks = layout.marks.of(clock.unwrap_or_default());
+            let what = if cell(stamp, marks) == Cell::Blank {
+                "the clock cell is blank".to_owned()
+            } else {
+                let hint = decimal_hint(stamp, marks);
+                let shown = shown(stamp, layout.encoding);
+                format!("the clock cell reads `{shown}`, which is no time{hint}")
             };
             note(ProblemKind::NoStamp, clock.map(|column| column + 1), what);
         }

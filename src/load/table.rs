@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
-use super::cells::{Cell, cell, trim};
+use super::cells::{Cell, Marks, cell, trim};
 use super::chunks::{Chunk, chunks};
 use super::clock::{Clock, ClockStyle, stamp};
 use super::dialect::Heading;
@@ -104,6 +104,7 @@ struct Slot {
     column: usize,
     to: usize,
     written: Option<ClockStyle>,
+    marks: Marks,
 }
 
 /// The pass, with all that it needs to know.
@@ -138,6 +139,7 @@ impl<'a> Pass<'a> {
         let slots = wanted.iter().enumerate().map(|(to, column)| Slot {
             column: *column,
             to,
+            marks: layout.marks.of(*column),
             written: clock
                 .filter(|(at, style)| at == column && style.is_written_out())
                 .map(|(_, style)| style),
@@ -277,7 +279,7 @@ impl<'a> Pass<'a> {
         }
         if let (Some((column, style)), Some(stamps)) = (self.clock, columns.last_mut()) {
             let field = field(text, cuts, column).unwrap_or_default();
-            let value = match stamp(field, style, layout.marks) {
+            let value = match stamp(field, style, layout.marks.of(column)) {
                 Cell::Number(value) => value,
                 _ if self.stamps_needed => return Err(Rejected::Stamp),
                 _ => f64::NAN,
@@ -290,8 +292,8 @@ impl<'a> Pass<'a> {
         for slot in &self.slots {
             let field = field(text, cuts, slot.column).unwrap_or_default();
             let read = match slot.written {
-                None => cell(field, layout.marks),
-                Some(style) => stamp(field, style, layout.marks),
+                None => cell(field, slot.marks),
+                Some(style) => stamp(field, style, slot.marks),
             };
             let value = match read {
                 Cell::Number(value) => value,
@@ -332,7 +334,7 @@ impl<'a> Pass<'a> {
                 .get(column)
                 .map_or("", |heading| heading.name.as_str());
             let shown = reject::shown(field, self.layout.encoding);
-            let hint = reject::decimal_hint(field, self.layout.marks);
+            let hint = reject::decimal_hint(field, self.slots[slot].marks);
             format!("`{shown}` under {name} is not a number{hint}")
         });
     }

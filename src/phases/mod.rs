@@ -153,28 +153,6 @@ pub fn looks_at(name: &str) -> bool {
     LOOKS_AT.contains(&name) || name.starts_with("egt_") || name == "speed"
 }
 
-/// The channels that the finders read, when they are logged; exhaust probes come on top, by family.
-const LOOKS_AT: [&str; 13] = [
-    "rpm",
-    "tps",
-    "pedal",
-    "map",
-    "baro",
-    "battery_v",
-    "speed",
-    "coolant_temp",
-    "oil_temp",
-    "starter",
-    "fuel_cut",
-    "ignition_cut",
-    "injector_pulse",
-];
-
-/// True for a channel, by standard name, that must be read for the phases whatever the checks want.
-pub fn looks_at(name: &str) -> bool {
-    LOOKS_AT.contains(&name) || name.starts_with("egt_")
-}
-
 /// What the finders share.
 struct Inputs<'a> {
     rec: &'a Recording,

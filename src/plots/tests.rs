@@ -284,44 +284,47 @@ fn a_gap_in_the_log_is_a_gap_on_paper() {
     );
 }
 
-/// A sharp corner must not grow into a peak that nobody logged: no ink of the line above its highest reading.
+/// A sharp corner must not grow into a peak that nobody logged: of the lowest line, wobbling within each pixel column,
+/// no ink stands further below than its lowest reading and half a marker.
 #[test]
-fn a_step_stays_as_high_as_it_was_logged() {
-    let points = (0..400).map(|i| {
-        (
-            f64::from(i) * 0.1,
-            if i == 250 {
-                0.0
-            } else {
-                10.0 + f64::from(i % 2) * 0.2
-            },
-        )
-    });
-    let step = trace("", "V", vec![series("battery_v", points)]);
-    let bytes = png(&step, &Reading::default(), Size::PAGE).expect("drawn");
+fn a_corner_reaches_no_further_than_it_was_logged() {
+    let all = samples();
+    let family = &all.iter().find(|s| s.0 == "family").expect("family").1;
+    let svg = svg(family, &Reading::default(), Size::PAGE).expect("drawn");
+    let lines = polylines(&svg, "#0072B2");
+    let line = lines.iter().max_by_key(|l| l.len()).expect("egt_1");
+    let right = line.last().expect("a point").0;
+    // The last part of the log, where nothing is shaded and the line runs level.
+    let level: Vec<(f64, f64)> = line
+        .iter()
+        .copied()
+        .filter(|p| p.0 > right - 250.0)
+        .collect();
+    let lowest = level.iter().map(|p| p.1).fold(0.0, f64::max);
+
+    let bytes = png(family, &Reading::default(), Size::PAGE).expect("drawn");
     let mut reader = png::Decoder::new(std::io::Cursor::new(bytes))
         .read_info()
         .expect("PNG");
     let mut pixels = vec![0; reader.output_buffer_size().expect("a size")];
     let info = reader.next_frame(&mut pixels).expect("PNG");
-    let line = |pixel: &[u8]| pixel[0] < 0x40 && pixel[2] > 0x80;
-    let row = info.width as usize * 3;
-    // Right of this stand the swatch and the name.
-    let inside = row * 3 / 4;
-    let rows: Vec<usize> = (0..info.height as usize)
-        .filter(|y| pixels[y * row..y * row + inside].chunks(3).any(line))
-        .collect();
-    let svg = svg(&step, &Reading::default(), Size::PAGE).expect("drawn");
-    let highest = polylines(&svg, "#0072B2")
-        .concat()
-        .iter()
-        .map(|p| p.1)
-        .fold(f64::INFINITY, f64::min);
-    let marker = 4.0 * 2.0;
+    let blue = |x: usize, y: usize| {
+        let at = (y * info.width as usize + x) * 3;
+        pixels[at + 2] > pixels[at].saturating_add(60)
+    };
+    let columns = (level[0].0 as usize)..(right as usize - 2);
+    let inked = (0..info.height as usize)
+        .filter(|y| columns.clone().any(|x| blue(x, *y)))
+        .max();
+    let inked = inked.expect("some ink") as f64;
+    let marker = 3.6 * 2.0;
     assert!(
-        rows[0] as f64 >= highest - marker,
-        "ink at {} above {highest}",
-        rows[0]
+        inked >= lowest - 3.0,
+        "the line itself is not found: {inked}, {lowest}"
+    );
+    assert!(
+        inked <= lowest + marker + 2.0,
+        "ink down to {inked}, the line only to {lowest}"
     );
 }
 

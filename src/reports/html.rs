@@ -2,9 +2,8 @@
 
 use super::page::{escape, page};
 use super::phrase::verdict as word;
-use super::story::{
-    Block, Cause, FigureRow, Kind, Section, Story, TABLE_TITLE, Warning, story, table,
-};
+use super::story::{Block, Cause, FigureRow, Kind, Section, Story, TABLE_TITLE, Warning};
+use super::tell::{story, table};
 use crate::findings::{Review, Trace, Verdict};
 use crate::plots::{Size, describe, svg_in_page};
 use crate::units::Reading;

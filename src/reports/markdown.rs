@@ -1,7 +1,8 @@
 //! A review as CommonMark, with pipe tables for figures: for notes, mail and issue trackers.
 
 use super::phrase::verdict as word;
-use super::story::{Block, Cause, FigureRow, Kind, Section, TABLE_TITLE, Warning, story, table};
+use super::story::{Block, Cause, FigureRow, Kind, Section, TABLE_TITLE, Warning};
+use super::tell::{story, table};
 use crate::findings::{Review, Verdict};
 
 /// All reviews, then the closing table where there are several.

@@ -1,7 +1,7 @@
 //! Views of a review: a [`Review`] in, text out. Nothing here reads a file or asks a terminal; whoever calls says how
 //! wide and whether in colour.
 //!
-//! What is said, and in which order, stands in `story.rs`, once for all views; each format only lays it out. JSON alone
+//! What is said, and in which order, stands in `tell.rs`, once for all views; each format only lays it out. JSON alone
 //! goes its own way: it is for programs, in standard units, with a key set that never changes.
 
 mod html;
@@ -10,6 +10,7 @@ mod markdown;
 mod page;
 mod phrase;
 mod story;
+mod tell;
 mod text;
 
 use crate::findings::Review;
@@ -105,3 +106,5 @@ pub fn render_all(reviews: &[Review], format: Format, look: &Look) -> String {
 mod samples;
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod tests_json;

@@ -4,7 +4,8 @@ use anstyle::{AnsiColor, Style};
 use textwrap::{Options, WordSeparator, WordSplitter, WrapAlgorithm, core::display_width};
 
 use super::phrase::verdict as word;
-use super::story::{Block, Cause, Kind, Section, Story, TABLE_TITLE, Warning, story, table};
+use super::story::{Block, Cause, Kind, Section, Story, TABLE_TITLE, Warning};
+use super::tell::{story, table};
 use super::{Look, Shapes};
 use crate::findings::{Review, Verdict};
 

@@ -46,9 +46,8 @@ impl Manifold {
     /// One step: `area` in m2 (throttle and idle valve), outside `baro` kPa, air in degC.
     pub fn step(&mut self, car: &Car, area: f64, baro: f64, air_c: f64, rpm: f64, dt: f64) {
         let rt = R_AIR * (air_c + 273.15);
-        let pump = |map: f64| {
-            real_ve(car, rpm, map) * SWEPT * cycles_per_s(rpm) * map * 1000.0 / rt
-        };
+        let pump =
+            |map: f64| real_ve(car, rpm, map) * SWEPT * cycles_per_s(rpm) * map * 1000.0 / rt;
         let net = |map: f64| orifice(area, baro, map, air_c) - pump(map);
         // implicit in the pressure: near full throttle the flow is far too stiff for a plain step
         let here = net(self.map);
@@ -62,8 +61,8 @@ impl Manifold {
 
 #[cfg(test)]
 mod tests {
-    use super::*;
     use super::super::Kind;
+    use super::*;
 
     /// In steady state what enters the manifold leaves it (conservation of mass).
     #[test]
@@ -71,19 +70,29 @@ mod tests {
         let car = Car::healthy(Kind::FirstStart, 1);
         for (throttle, rpm) in [(0.0, 1100.0), (0.1, 3000.0), (1.0, 7000.0)] {
             let area = throttle_area(throttle) + 40e-6;
-            let mut m = Manifold { map: 98.0, flow: 0.0 };
+            let mut m = Manifold {
+                map: 98.0,
+                flow: 0.0,
+            };
             for _ in 0..2000 {
                 m.step(&car, area, 98.9, 20.0, rpm, 0.002);
             }
             let inflow = orifice(area, 98.9, m.map, 20.0) * 1000.0;
-            assert!((inflow - m.flow).abs() < 0.01 * m.flow, "{inflow} {}", m.flow);
+            assert!(
+                (inflow - m.flow).abs() < 0.01 * m.flow,
+                "{inflow} {}",
+                m.flow
+            );
         }
     }
 
     #[test]
     fn standing_manifold_fills_to_the_air() {
         let car = Car::healthy(Kind::FirstStart, 1);
-        let mut m = Manifold { map: 40.0, flow: 0.0 };
+        let mut m = Manifold {
+            map: 40.0,
+            flow: 0.0,
+        };
         for _ in 0..2000 {
             m.step(&car, 40e-6, 98.9, 20.0, 0.0, 0.002);
         }

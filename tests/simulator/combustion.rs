@@ -86,11 +86,20 @@ impl Cylinders {
         self.next = (self.next + 1) % N_CYL;
         let air = air_per_cycle(a.ve, a.map, SWEPT * 1000.0 / N_CYL as f64, a.intake);
         let fuel = self.inject(car, ctrl, a, c);
-        let lambda = if fuel > 1e-6 { (air / (AFR_E85 * fuel)).min(4.0) } else { 4.0 };
+        let lambda = if fuel > 1e-6 {
+            (air / (AFR_E85 * fuel)).min(4.0)
+        } else {
+            4.0
+        };
         let lit = ctrl.sparking && car.spark_ok[c] && self.wet_cycles[c] >= self.catches_at[c];
-        let burnt = if lit { self.quality(lambda) } else { 0.0 };
+        let burnt = if lit {
+            self.quality(lambda, a.map)
+        } else {
+            0.0
+        };
         let energy = air / AFR_E85 * HEAT_E85 * energy_share(lambda) * burnt;
-        let cov = 0.022 + 0.05 * (1.0 - ramp(a.map, 25.0, 60.0)) + 0.0006 * (60.0 - a.coolant).max(0.0);
+        let cov =
+            0.022 + 0.05 * (1.0 - ramp(a.map, 25.0, 60.0)) + 0.0006 * (60.0 - a.coolant).max(0.0);
         let scatter = (1.0 + cov * self.burn.gauss()).max(0.2);
         self.torque = energy * efficiency(a, ctrl.advance) * scatter / EVENT_RAD;
         self.air[c] = air;
@@ -132,8 +141,10 @@ impl Cylinders {
     }
 
     /// Share of the charge that burns: too rich or too lean misfires now and then.
-    fn quality(&mut self, lambda: f64) -> f64 {
-        let miss = ramp(lambda, 1.30, 1.62).max(ramp(0.52 - lambda, 0.0, 0.12));
+    fn quality(&mut self, lambda: f64, map: f64) -> f64 {
+        // a dense charge still burns where a thin one no longer does
+        let lean_end = 1.18 + 0.28 * map / 100.0;
+        let miss = ramp(lambda, lean_end, lean_end + 0.25).max(ramp(0.52 - lambda, 0.0, 0.12));
         if self.burn.chance(miss) { 0.0 } else { 1.0 }
     }
 
@@ -152,7 +163,11 @@ impl Cylinders {
     pub fn mixed(&self) -> f64 {
         let air: f64 = self.air.iter().sum();
         let fuel: f64 = self.fuel.iter().sum();
-        if fuel > 1e-6 { (air / (AFR_E85 * fuel)).min(4.0) } else { 4.0 }
+        if fuel > 1e-6 {
+            (air / (AFR_E85 * fuel)).min(4.0)
+        } else {
+            4.0
+        }
     }
 }
 
@@ -193,7 +208,8 @@ pub fn gas_temperature(rpm: f64, map: f64, lambda: f64, advance: f64, best: f64)
     let base = 268.0 + speed * (320.0 + 340.0 * map / 100.0);
     let lean = (lambda - 1.05).max(0.0);
     let rich = (1.05 - lambda).clamp(0.0, 0.3);
-    base + 62.0 - 2600.0 * rich * rich - 600.0 * lean * lean + 2.2 * (best - advance).clamp(-15.0, 15.0)
+    base + 62.0 - 2600.0 * rich * rich - 600.0 * lean * lean
+        + 2.2 * (best - advance).clamp(-15.0, 15.0)
 }
 
 #[cfg(test)]
@@ -230,6 +246,10 @@ mod tests {
             six.listen(&quiet, limit, &a, 0, 1.0);
         }
         // 400 expected, standard deviation 20
-        assert!((f64::from(six.knocks[0]) - 400.0).abs() < 80.0, "{}", six.knocks[0]);
+        assert!(
+            (f64::from(six.knocks[0]) - 400.0).abs() < 80.0,
+            "{}",
+            six.knocks[0]
+        );
     }
 }

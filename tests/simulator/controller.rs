@@ -98,9 +98,16 @@ impl Controller {
     /// One step. Returns true when the controller has just restarted.
     pub fn step(&mut self, car: &Car, r: &Readings, dt: f64) -> bool {
         let was_alive = self.alive;
-        self.low_s = if r.volts < BROWN_OUT_V { self.low_s + dt } else { 0.0 };
+        self.low_s = if r.volts < BROWN_OUT_V {
+            self.low_s + dt
+        } else {
+            0.0
+        };
         if !r.fed || self.low_s > HOLD_UP_S {
-            *self = Self { boot_s: 0.0, ..Self::default() };
+            *self = Self {
+                boot_s: 0.0,
+                ..Self::default()
+            };
             return false;
         }
         if !self.alive {
@@ -122,7 +129,11 @@ impl Controller {
     }
 
     fn cuts(&mut self, r: &Readings, dt: f64) {
-        self.shut_s = if r.throttle < 0.012 { self.shut_s + dt } else { 0.0 };
+        self.shut_s = if r.throttle < 0.012 {
+            self.shut_s + dt
+        } else {
+            0.0
+        };
         let warm = r.coolant > 35.0;
         self.overrun = if self.overrun {
             self.shut_s > 0.0 && r.rpm > 1650.0
@@ -132,7 +143,11 @@ impl Controller {
         self.limiting = r.rpm > if self.limiting { LIMIT - 120.0 } else { LIMIT };
         self.cut = self.overrun || self.limiting || r.shift_cut || r.kill;
         self.sparking = r.synced && !r.kill && !r.shift_cut;
-        self.fired_s = if r.rpm > 600.0 { self.fired_s + dt } else { 0.0 };
+        self.fired_s = if r.rpm > 600.0 {
+            self.fired_s + dt
+        } else {
+            0.0
+        };
     }
 
     /// Speed wanted at idle, rpm: faster while cold.
@@ -148,7 +163,11 @@ impl Controller {
             self.idle_sum = (self.idle_sum + 0.018 * error * dt).clamp(-16.0, 34.0);
         }
         // a dashpot: never shut right down while the speed is still falling towards idle
-        let push = if error < -350.0 { 4.0 } else { (0.016 * error).clamp(-9.0, 14.0) };
+        let push = if error < -350.0 {
+            4.0
+        } else {
+            (0.016 * error).clamp(-9.0, 14.0)
+        };
         let start = if self.fired_s < 1.0 { 6.0 } else { 0.0 };
         self.idle_area = (base + self.idle_sum + push + start).clamp(6.0, 110.0) * 1e-6;
     }

@@ -51,10 +51,18 @@ impl Course {
             at += straight;
             let speed = kmh / 3.6 * grip * dice.normal(1.0, 0.012);
             let lateral = side * dice.between(0.82, 1.0);
-            corners.push(Corner { from: at, to: at + length, speed, lateral });
+            corners.push(Corner {
+                from: at,
+                to: at + length,
+                speed,
+                lateral,
+            });
             at += length;
         }
-        Self { corners, length: at + 210.0 }
+        Self {
+            corners,
+            length: at + 210.0,
+        }
     }
 
     /// Fastest speed at `x` m from which every corner ahead can still be made, m/s.

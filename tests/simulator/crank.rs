@@ -92,18 +92,30 @@ impl Crank {
         let per_kpa = SWEPT * 1000.0 / (4.0 * std::f64::consts::PI);
         let friction = friction_kpa(rpm, t.oil_c) * car.friction * per_kpa;
         let back = t.baro + 7.0 * (rpm / 7000.0).powi(2);
-        let pumping = if rpm > 5.0 { (back - t.map).max(0.0) * per_kpa } else { 0.0 };
+        let pumping = if rpm > 5.0 {
+            (back - t.map).max(0.0) * per_kpa
+        } else {
+            0.0
+        };
         // single firing strokes show at low speed only; a step is too long for them above
         let lumpy = 1.0 - ramp(rpm, 900.0, 2600.0);
         let wave = (std::f64::consts::TAU * self.phase).sin();
-        let squeeze = if rpm > 10.0 { 34.0 * t.map / 100.0 * wave * lumpy } else { 0.0 };
+        let squeeze = if rpm > 10.0 {
+            34.0 * t.map / 100.0 * wave * lumpy
+        } else {
+            0.0
+        };
         let gas = t.gas * (1.0 + 0.8 * wave * lumpy);
         let drive = gas + squeeze + t.starter;
         let drag = friction + pumping + t.alternator;
 
         let clutch = self.clutch(road, dt);
         let mut torque = drive - clutch;
-        torque -= if self.omega > 0.0 { drag } else { drag.min(torque.max(0.0)) };
+        torque -= if self.omega > 0.0 {
+            drag
+        } else {
+            drag.min(torque.max(0.0))
+        };
         self.omega = (self.omega + torque / INERTIA * dt).max(0.0);
         self.friction_w = friction * self.omega;
         self.roll(road, clutch, dt);

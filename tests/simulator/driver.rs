@@ -103,7 +103,9 @@ fn first_start(dice: &mut Dice) -> Vec<Act> {
         Act::Crank(8.0),
         Act::Idle(dice.between(24.0, 30.0)),
     ];
-    for rpm in [1500.0, 2000.0, 2500.0, 3000.0, 3500.0, 3000.0, 2500.0, 2000.0, 1500.0] {
+    for rpm in [
+        1500.0, 2000.0, 2500.0, 3000.0, 3500.0, 3000.0, 2500.0, 2000.0, 1500.0,
+    ] {
         let rpm = rpm + dice.normal(0.0, 20.0);
         acts.push(Act::Hold(rpm, dice.between(19.0, 23.0)));
     }
@@ -112,7 +114,10 @@ fn first_start(dice: &mut Dice) -> Vec<Act> {
         acts.push(Act::Blip(dice.between(0.30, 0.45), dice.between(0.45, 0.6)));
         acts.push(Act::Idle(dice.between(4.5, 6.5)));
     }
-    acts.extend([Act::Idle(dice.between(10.0, 14.0)), Act::Kill(dice.between(24.0, 30.0))]);
+    acts.extend([
+        Act::Idle(dice.between(10.0, 14.0)),
+        Act::Kill(dice.between(24.0, 30.0)),
+    ]);
     acts
 }
 
@@ -185,7 +190,11 @@ impl Driver {
         self.act_s += dt;
         self.since_shift += dt;
         self.tremor = lag(self.tremor, 0.0, dt, 0.8) + 0.0011 * dt.sqrt() * self.tremble.gauss();
-        let mut h = Hands { gear: self.hands.gear, clutch: self.hands.clutch, ..Hands::default() };
+        let mut h = Hands {
+            gear: self.hands.gear,
+            clutch: self.hands.clutch,
+            ..Hands::default()
+        };
         let (throttle, done) = match act {
             Act::Rest(s) => (0.0, self.act_s > s),
             Act::Prime(s) => {
@@ -215,7 +224,9 @@ impl Driver {
         self.on_course |= act == Act::Climb;
         // a foot has a speed
         let before = self.hands.throttle;
-        h.throttle = throttle.clamp(before - 9.0 * dt, before + 5.0 * dt).clamp(0.0, 1.0);
+        h.throttle = throttle
+            .clamp(before - 9.0 * dt, before + 5.0 * dt)
+            .clamp(0.0, 1.0);
         self.restart_if_stalled(act, v, dt);
         if done {
             self.next(v);
@@ -238,7 +249,11 @@ impl Driver {
             act,
             Act::Idle(_) | Act::Hold(..) | Act::Blip(..) | Act::Cruise(..) | Act::Climb
         );
-        self.stalled_s = if ought_to_run && v.rpm < 60.0 { self.stalled_s + dt } else { 0.0 };
+        self.stalled_s = if ought_to_run && v.rpm < 60.0 {
+            self.stalled_s + dt
+        } else {
+            0.0
+        };
         if self.stalled_s > 2.5 {
             self.stalled_s = 0.0;
             self.act_s = 0.0;

@@ -92,7 +92,7 @@ impl Electric {
         }
         let cold = RATED_A * (1.0 - (-(shaft - 1450.0).max(0.0) / 1500.0).exp());
         let heat = 1.0 - 0.0013 * (self.alternator_c - 25.0);
-        let fade = 1.0 / (1.0 + ((self.alternator_c - car.fade_at) / 3.0).exp());
+        let fade = 1.0 / (1.0 + ((self.alternator_c - car.fade_at) / 4.0).exp());
         cold * heat * fade
     }
 
@@ -116,7 +116,12 @@ impl Electric {
         } else {
             0.0
         };
-        self.starter_a = lag(self.starter_a, goal_a, dt, if starter { 0.008 } else { 0.003 });
+        self.starter_a = lag(
+            self.starter_a,
+            goal_a,
+            dt,
+            if starter { 0.008 } else { 0.003 },
+        );
         self.starter_nm = STARTER_VS * (self.starter_a - 35.0).max(0.0) * GEAR_LOSS;
 
         let shaft = Self::shaft_rpm(car, rpm);
@@ -141,14 +146,19 @@ impl Electric {
         let (ohm, tau) = if battery_a > 0.0 {
             (0.05 + 0.22 * ((self.charge - 0.75) / 0.25).max(0.0), 9.0)
         } else {
-            (0.012, 60.0)
+            // a load takes the surface charge off within some 150 A s
+            (0.012, (150.0 / battery_a.abs().max(1.0)).clamp(5.0, 60.0))
         };
         self.slow_v = lag(self.slow_v, ohm * battery_a, dt, tau);
 
         let watts = self.alternator_a * self.stud_v;
         let efficiency = 0.55;
         let omega_safe = omega.max(20.0);
-        self.alternator_nm = if omega > 5.0 { watts / efficiency / omega_safe } else { 0.0 };
+        self.alternator_nm = if omega > 5.0 {
+            watts / efficiency / omega_safe
+        } else {
+            0.0
+        };
         // losses in windings and diodes heat it, its own fan cools it
         let heat_c = bay_c + 0.9 * self.alternator_a + 18.0 * ramp(shaft, 500.0, 4000.0);
         self.alternator_c = lag(self.alternator_c, heat_c, dt, 110.0);
@@ -157,8 +167,8 @@ impl Electric {
 
 #[cfg(test)]
 mod tests {
-    use super::*;
     use super::super::Kind;
+    use super::*;
 
     fn settle(car: &Car, rpm: f64, loads: Loads, starter: bool, s: f64) -> Electric {
         let mut e = Electric::new(car);
@@ -177,15 +187,28 @@ mod tests {
         let inner = rest_volts(e.charge) + e.fast_v + e.slow_v;
         let want = chain * e.starter_a;
         assert!((inner - e.stud_v - want).abs() < 0.05);
-        assert!(e.starter_a > 120.0 && e.starter_a < 280.0, "{}", e.starter_a);
-        assert!(e.controller_v > 9.6 && e.controller_v < 11.2, "{}", e.controller_v);
+        assert!(
+            e.starter_a > 120.0 && e.starter_a < 280.0,
+            "{}",
+            e.starter_a
+        );
+        assert!(
+            e.controller_v > 9.6 && e.controller_v < 11.2,
+            "{}",
+            e.controller_v
+        );
     }
 
     #[test]
     fn the_regulator_holds_its_set_point() {
         let mut car = Car::healthy(Kind::FirstStart, 5);
         car.regulator_v = 14.2;
-        let loads = Loads { key: true, controller: true, pump: true, ..Loads::default() };
+        let loads = Loads {
+            key: true,
+            controller: true,
+            pump: true,
+            ..Loads::default()
+        };
         let e = settle(&car, 3000.0, loads, false, 60.0);
         assert!((e.stud_v - 14.2).abs() < 0.03, "{}", e.stud_v);
     }

@@ -29,7 +29,11 @@ pub struct Exhaust {
 impl Exhaust {
     /// Cold or warm as the bay.
     pub fn new(car: &Car) -> Self {
-        let start = if car.coolant_c > 50.0 { car.bay_c + 25.0 } else { car.air_c };
+        let start = if car.coolant_c > 50.0 {
+            car.bay_c + 25.0
+        } else {
+            car.air_c
+        };
         Self {
             port: [start; N_CYL],
             probe: [start; N_CYL],
@@ -41,9 +45,23 @@ impl Exhaust {
     }
 
     /// Heat of the gases; called at a slower step than the crank.
-    pub fn heat(&mut self, car: &Car, six: &Cylinders, rpm: f64, map: f64, advance: f64, metal: f64, dt: f64) {
+    pub fn heat(
+        &mut self,
+        car: &Car,
+        six: &Cylinders,
+        rpm: f64,
+        map: f64,
+        advance: f64,
+        metal: f64,
+        dt: f64,
+    ) {
         let best = advance_table(rpm, map);
-        let best = if rpm < 1900.0 { 14.0 + (best - 14.0) * 0.3 } else { best };
+        let best = if rpm < 1900.0 {
+            14.0 + (best - 14.0) * 0.3
+        } else {
+            best
+        };
+        let ports = self.port.iter().sum::<f64>() / N_CYL as f64;
         for c in 0..N_CYL {
             let turning = rpm > 100.0;
             let gas = if !turning {
@@ -51,17 +69,26 @@ impl Exhaust {
             } else if six.burnt[c] > 0.0 {
                 gas_temperature(rpm, map, six.lambda[c], advance, best) + car.egt_offset[c]
             } else {
-                // compressed and expanded air, warmed by walls and port
-                0.45 * metal + 35.0 + 0.35 * (self.port[c] - metal).max(0.0)
+                // compressed and expanded air, warmed by walls, port and neighbours
+                0.55 * metal + 30.0 + 0.12 * ports + 0.25 * (self.port[c] - metal).max(0.0)
             };
             let mouth = 0.90 * gas + 0.10 * self.port[c];
             let mouth = if six.burnt[c] > 0.0 { mouth } else { gas };
             // the wall is cooled from outside and stays well under the gas
-            let goal = if turning { 0.72 * gas + 0.28 * metal } else { metal };
-            let tau = if turning { 22.0 - 10.0 * (rpm / 7000.0).min(1.0) } else { 260.0 };
+            let goal = if turning {
+                0.72 * gas + 0.28 * metal
+            } else {
+                metal
+            };
+            let tau = if turning {
+                22.0 - 10.0 * (rpm / 7000.0).min(1.0)
+            } else {
+                260.0
+            };
             self.port[c] = lag(self.port[c], goal, dt, tau);
             // a probe pulled back sees the port wall more than the gas
-            let seen = car.probe_depth[c] * mouth + (1.0 - car.probe_depth[c]) * (60.0 + metal * 1.1);
+            let seen =
+                car.probe_depth[c] * mouth + (1.0 - car.probe_depth[c]) * (60.0 + metal * 1.1);
             let slow = if turning { 1.0 } else { 3.0 };
             self.probe[c] = lag(self.probe[c], seen, dt, car.probe_tau[c] * slow);
         }
@@ -90,8 +117,8 @@ impl Exhaust {
 
 #[cfg(test)]
 mod tests {
-    use super::*;
     use super::super::Kind;
+    use super::*;
 
     /// Field figures: delay 0.3..1.0 s at idle, 0.1..0.2 s at full load.
     #[test]

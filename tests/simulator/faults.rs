@@ -17,7 +17,11 @@ pub enum Fault {
     /// MAP sensor earthed badly: reads high, kPa.
     MapGround { kpa: f64 },
     /// The controller's relay opens while running, s.
-    PowerDrop { from: f64, len: f64, with_logger: bool },
+    PowerDrop {
+        from: f64,
+        len: f64,
+        with_logger: bool,
+    },
     /// Battery nearly flat, share of charge.
     WeakBattery { charge: f64 },
     /// Main cable to the starter stud with a bad joint, ohm.
@@ -38,8 +42,8 @@ pub enum Fault {
     NoCharge,
     /// Slack belt: slips above this engine speed, losing this share of shaft speed.
     BeltSlip { rpm: f64, share: f64 },
-    /// Alternator loses its output when hot, degC of half output.
-    AlternatorFade { degc: f64 },
+    /// Alternator loses its output when hot: half is gone so many degC above the bay at key-on.
+    AlternatorFade { rise: f64 },
     /// Worn bearings: share of the healthy pressure.
     WornBearings { share: f64 },
     /// The pickup comes bare in corners above this, g.
@@ -151,55 +155,112 @@ impl Fault {
         let mut d = Dice::new(seed ^ (kind as u64 + 1) << 32, Stream::Fault);
         let cylinder = 1 + d.pick(6);
         match kind {
-            FaultKind::LoggerStall => {
-                Self::LoggerStall { from: d.between(60.0, 200.0), len: d.between(1.5, 4.0) }
-            }
-            FaultKind::ClockBack => Self::ClockBack { at: d.between(60.0, 200.0), by: d.between(0.8, 12.0) },
-            FaultKind::CoolantOpen => Self::CoolantOpen { at: d.between(40.0, 180.0) },
-            FaultKind::MapGround => Self::MapGround { kpa: d.between(5.0, 9.0) },
+            FaultKind::LoggerStall => Self::LoggerStall {
+                from: d.between(60.0, 200.0),
+                len: d.between(1.5, 4.0),
+            },
+            FaultKind::ClockBack => Self::ClockBack {
+                at: d.between(60.0, 200.0),
+                by: d.between(0.8, 12.0),
+            },
+            FaultKind::CoolantOpen => Self::CoolantOpen {
+                at: d.between(40.0, 180.0),
+            },
+            FaultKind::MapGround => Self::MapGround {
+                kpa: d.between(5.0, 9.0),
+            },
             FaultKind::PowerDrop => Self::PowerDrop {
                 from: d.between(95.0, 150.0),
                 len: d.between(0.3, 2.0),
                 with_logger: d.chance(0.5),
             },
-            FaultKind::WeakBattery => Self::WeakBattery { charge: d.between(0.20, 0.40) },
-            FaultKind::StarterCable => Self::StarterCable { ohm: d.between(0.008, 0.012) },
-            FaultKind::BadEarth => Self::BadEarth { ohm: d.between(0.008, 0.012) },
-            FaultKind::GapLow => Self::GapLow { rpm: d.between(330.0, 420.0) },
-            FaultKind::GapHigh => Self::GapHigh { rpm: d.between(4200.0, 5600.0) },
-            FaultKind::ExtraTeeth => {
-                Self::ExtraTeeth { factor: d.between(1.38, 1.65), every_s: d.between(3.0, 8.0) }
-            }
+            FaultKind::WeakBattery => Self::WeakBattery {
+                charge: d.between(0.20, 0.40),
+            },
+            FaultKind::StarterCable => Self::StarterCable {
+                ohm: d.between(0.005, 0.008),
+            },
+            FaultKind::BadEarth => Self::BadEarth {
+                ohm: d.between(0.005, 0.008),
+            },
+            FaultKind::GapLow => Self::GapLow {
+                rpm: d.between(330.0, 420.0),
+            },
+            FaultKind::GapHigh => Self::GapHigh {
+                rpm: d.between(4200.0, 5600.0),
+            },
+            FaultKind::ExtraTeeth => Self::ExtraTeeth {
+                factor: d.between(1.38, 1.65),
+                every_s: d.between(3.0, 8.0),
+            },
             FaultKind::HalfSpeed => Self::HalfSpeed {
                 above: d.between(2000.0, 2600.0),
                 len: d.between(0.5, 1.2),
                 every_s: d.between(5.0, 10.0),
             },
-            FaultKind::RegulatorHigh => Self::RegulatorHigh { volts: d.between(16.5, 17.0) },
+            FaultKind::RegulatorHigh => Self::RegulatorHigh {
+                volts: d.between(16.5, 17.0),
+            },
             FaultKind::NoCharge => Self::NoCharge,
-            FaultKind::BeltSlip => {
-                Self::BeltSlip { rpm: d.between(3000.0, 4000.0), share: d.between(0.86, 0.92) }
-            }
-            FaultKind::AlternatorFade => Self::AlternatorFade { degc: d.between(52.0, 60.0) },
-            FaultKind::WornBearings => Self::WornBearings { share: d.between(0.30, 0.40) },
-            FaultKind::BarePickup => Self::BarePickup { g: d.between(0.55, 0.70) },
-            FaultKind::LostPrime => Self::LostPrime { s: d.between(9.0, 14.0) },
-            FaultKind::EngineNoise => Self::EngineNoise { half: d.pick(2), chance: d.between(0.010, 0.03) },
-            FaultKind::OverAdvance => Self::OverAdvance { deg: d.between(11.0, 14.0) },
-            FaultKind::HotSpot => Self::HotSpot { cylinder, deg: d.between(11.0, 14.0) },
-            FaultKind::ProbeOpen => Self::ProbeOpen { cylinder, at: d.between(50.0, 170.0) },
-            FaultKind::ProbeSlow => Self::ProbeSlow { cylinder, tau: d.between(12.0, 20.0) },
-            FaultKind::ProbeBlind => Self::ProbeBlind { cylinder, depth: d.between(0.18, 0.32) },
-            FaultKind::WeakInjector => Self::WeakInjector { cylinder, share: d.between(0.66, 0.74) },
+            FaultKind::BeltSlip => Self::BeltSlip {
+                rpm: d.between(3000.0, 4000.0),
+                share: d.between(0.86, 0.92),
+            },
+            FaultKind::AlternatorFade => Self::AlternatorFade {
+                rise: d.between(29.0, 35.0),
+            },
+            FaultKind::WornBearings => Self::WornBearings {
+                share: d.between(0.30, 0.40),
+            },
+            FaultKind::BarePickup => Self::BarePickup {
+                g: d.between(0.55, 0.70),
+            },
+            FaultKind::LostPrime => Self::LostPrime {
+                s: d.between(9.0, 14.0),
+            },
+            FaultKind::EngineNoise => Self::EngineNoise {
+                half: d.pick(2),
+                chance: d.between(0.010, 0.03),
+            },
+            FaultKind::OverAdvance => Self::OverAdvance {
+                deg: d.between(11.0, 14.0),
+            },
+            FaultKind::HotSpot => Self::HotSpot {
+                cylinder,
+                deg: d.between(11.0, 14.0),
+            },
+            FaultKind::ProbeOpen => Self::ProbeOpen {
+                cylinder,
+                at: d.between(50.0, 170.0),
+            },
+            FaultKind::ProbeSlow => Self::ProbeSlow {
+                cylinder,
+                tau: d.between(12.0, 20.0),
+            },
+            FaultKind::ProbeBlind => Self::ProbeBlind {
+                cylinder,
+                depth: d.between(0.18, 0.32),
+            },
+            FaultKind::WeakInjector => Self::WeakInjector {
+                cylinder,
+                share: d.between(0.62, 0.69),
+            },
             FaultKind::DeadSpark => Self::DeadSpark { cylinder },
             FaultKind::DeadFuel => Self::DeadFuel { cylinder },
-            FaultKind::WeakPump => Self::WeakPump { g_s: d.between(10.5, 13.0) },
+            FaultKind::WeakPump => Self::WeakPump {
+                g_s: d.between(12.0, 14.0),
+            },
             FaultKind::RegulatorHose => Self::RegulatorHose,
-            FaultKind::FuelLeak => Self::FuelLeak { share: d.between(0.03, 0.08) },
-            FaultKind::BlockedRadiator => Self::BlockedRadiator { share: d.between(0.03, 0.10) },
-            FaultKind::HotStandstill => {
-                Self::HotStandstill { air: d.between(26.0, 34.0), s: d.between(520.0, 600.0) }
-            }
+            FaultKind::FuelLeak => Self::FuelLeak {
+                share: d.between(0.03, 0.08),
+            },
+            FaultKind::BlockedRadiator => Self::BlockedRadiator {
+                share: d.between(0.12, 0.20),
+            },
+            FaultKind::HotStandstill => Self::HotStandstill {
+                air: d.between(26.0, 34.0),
+                s: d.between(520.0, 600.0),
+            },
         }
     }
 
@@ -210,7 +271,11 @@ impl Fault {
             Self::ClockBack { at, by } => car.clock_back = Some(Stretch { from: at, len: by }),
             Self::CoolantOpen { at } => car.coolant_open = at,
             Self::MapGround { kpa } => car.map_ground = kpa,
-            Self::PowerDrop { from, len, with_logger } => {
+            Self::PowerDrop {
+                from,
+                len,
+                with_logger,
+            } => {
                 car.relay_open = Some(Stretch { from, len });
                 car.logger_on_relay = with_logger;
             }
@@ -219,8 +284,16 @@ impl Fault {
             Self::GapLow { rpm } => car.teeth = Teeth::WeakBelow(rpm),
             Self::GapHigh { rpm } => car.teeth = Teeth::LostAbove(rpm),
             Self::ExtraTeeth { factor, every_s } => car.teeth = Teeth::Extra { factor, every_s },
-            Self::HalfSpeed { above, len, every_s } => {
-                car.teeth = Teeth::Halved { above, len, every_s };
+            Self::HalfSpeed {
+                above,
+                len,
+                every_s,
+            } => {
+                car.teeth = Teeth::Halved {
+                    above,
+                    len,
+                    every_s,
+                };
             }
             Self::RegulatorHigh { volts } => car.regulator_v = volts,
             Self::NoCharge => car.field_ok = false,
@@ -228,7 +301,7 @@ impl Fault {
                 car.slip_above = Some(rpm);
                 car.slip_share = share;
             }
-            Self::AlternatorFade { degc } => car.fade_at = degc,
+            Self::AlternatorFade { rise } => car.fade_at = car.bay_c + rise,
             Self::WornBearings { share } => car.oil_tightness *= share,
             Self::BarePickup { g } => car.pickup_g = g,
             Self::LostPrime { s } => car.oil_prime_s = s,

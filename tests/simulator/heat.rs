@@ -10,6 +10,10 @@ const OIL: f64 = 20_000.0;
 /// Coolant in the engine, and what the radiator adds once the thermostat is open, J/K.
 const INSIDE: f64 = 15_000.0;
 const OUTSIDE: f64 = 11_000.0;
+/// Half glycol under a cap of 110 kPa boils here, degC (about 131 by the table for 16 psi);
+/// from there on steam carries the heat away, W/K.
+const BOILS: f64 = 131.0;
+const BOIL_OFF: f64 = 6_000.0;
 
 /// What heats and cools.
 #[derive(Debug, Clone, Copy)]
@@ -83,7 +87,8 @@ impl Heat {
         let face = car.air_c + 0.30 * (self.bay - car.air_c) * (1.0 - ramp(f.wind, 1.0, 8.0));
         let flow = self.thermostat * (0.25 + 0.75 * ramp(f.rpm, 50.0, 1400.0)) * turning.max(0.05);
         let lost = radiator(car, f.wind) * flow * (self.coolant - face)
-            + 9.0 * (self.coolant - self.bay);
+            + 9.0 * (self.coolant - self.bay)
+            + BOIL_OFF * (self.coolant - BOILS).max(0.0);
         self.coolant += dt * (to_coolant - lost) / (INSIDE + OUTSIDE * self.thermostat);
 
         let oil_lost = (7.0 + 2.2 * f.wind) * (self.oil - self.bay);
@@ -91,18 +96,28 @@ impl Heat {
 
         let still = 1.0 - ramp(f.wind, 0.5, 12.0);
         let bay_goal = car.air_c + (0.20 + 0.32 * still) * (self.metal - car.air_c).max(0.0);
-        self.bay = lag(self.bay, bay_goal, dt, if f.wind > 3.0 { 25.0 } else { 150.0 });
+        self.bay = lag(
+            self.bay,
+            bay_goal,
+            dt,
+            if f.wind > 3.0 { 25.0 } else { 150.0 },
+        );
 
         let breath = f.flow / (f.flow + 9.0);
         let soak = (0.55 - 0.45 * breath) * (self.bay - car.air_c);
-        self.intake = lag(self.intake, car.air_c + soak, dt, 4.0 + 40.0 / (1.0 + f.flow / 4.0));
+        self.intake = lag(
+            self.intake,
+            car.air_c + soak,
+            dt,
+            4.0 + 40.0 / (1.0 + f.flow / 4.0),
+        );
     }
 }
 
 #[cfg(test)]
 mod tests {
-    use super::*;
     use super::super::Kind;
+    use super::*;
 
     /// Worked figure: a standing engine of about 60 kJ/K takes a few K a minute at idle.
     #[test]
@@ -111,7 +126,14 @@ mod tests {
         car.air_c = 22.0;
         car.coolant_c = 85.0;
         let mut h = Heat::new(&car);
-        let f = Firing { burn_w: 19_000.0, friction_w: 2000.0, rpm: 1100.0, wind: 0.0, map: 38.0, flow: 7.5 };
+        let f = Firing {
+            burn_w: 19_000.0,
+            friction_w: 2000.0,
+            rpm: 1100.0,
+            wind: 0.0,
+            map: 38.0,
+            flow: 7.5,
+        };
         for _ in 0..(120.0 / 0.02) as usize {
             h.step(&car, &f, 0.02);
         }
@@ -124,7 +146,14 @@ mod tests {
         let car = Car::healthy(Kind::HillRun, 3);
         let mut h = Heat::new(&car);
         (h.metal, h.coolant) = (112.0, 92.0);
-        let f = Firing { burn_w: 0.0, friction_w: 0.0, rpm: 0.0, wind: 0.0, map: 98.0, flow: 0.0 };
+        let f = Firing {
+            burn_w: 0.0,
+            friction_w: 0.0,
+            rpm: 0.0,
+            wind: 0.0,
+            map: 98.0,
+            flow: 0.0,
+        };
         for _ in 0..1500 {
             h.step(&car, &f, 0.02);
         }

@@ -36,7 +36,15 @@ const fn channel(
     noise: f64,
     read: fn(&World) -> f64,
 ) -> Channel {
-    Channel { header, from, hz, decimals, step, noise, read }
+    Channel {
+        header,
+        from,
+        hz,
+        decimals,
+        step,
+        noise,
+        read,
+    }
 }
 
 fn on(yes: bool) -> f64 {
@@ -45,7 +53,11 @@ fn on(yes: bool) -> f64 {
 
 fn egt(w: &World, c: usize) -> f64 {
     // an open thermocouple drives its amplifier to the top of the scale
-    if w.t >= w.car.probe_open[c] { 1250.0 } else { w.exhaust.probe[c] }
+    if w.t >= w.car.probe_open[c] {
+        1250.0
+    } else {
+        w.exhaust.probe[c]
+    }
 }
 
 fn knocks(w: &World, cylinders: [usize; 3]) -> f64 {
@@ -56,36 +68,72 @@ fn knocks(w: &World, cylinders: [usize; 3]) -> f64 {
 fn channels() -> Vec<Channel> {
     use Source::{Controller as C, Logger as L};
     vec![
-        channel("Engine Speed (rpm)", C, 50.0, 0, 1.0, 0.0, |w| w.trigger.rpm),
+        channel("Engine Speed (rpm)", C, 50.0, 0, 1.0, 0.0, |w| {
+            w.trigger.rpm
+        }),
         channel("MAP (kPa)", C, 50.0, 1, 0.1, 0.3, map),
-        channel("Throttle (%)", C, 50.0, 1, 0.1, 0.06, |w| 0.4 + 99.2 * w.blade),
-        channel("Battery (V)", C, 50.0, 2, 0.02, 0.018, |w| w.electric.controller_v),
+        channel("Throttle (%)", C, 50.0, 1, 0.1, 0.06, |w| {
+            0.4 + 99.2 * w.blade
+        }),
+        channel("Battery (V)", C, 50.0, 2, 0.02, 0.018, |w| {
+            w.electric.controller_v
+        }),
         channel("Lambda", C, 25.0, 3, 0.005, 0.003, |w| w.exhaust.lambda),
         channel("Lambda Target", C, 10.0, 3, 0.005, 0.0, |w| w.ctrl.target),
         channel("Ignition Advance (deg)", C, 50.0, 1, 0.1, 0.0, |w| {
-            if w.trigger.rpm > 0.0 && w.ctrl.sparking { w.ctrl.advance } else { 0.0 }
+            if w.trigger.rpm > 0.0 && w.ctrl.sparking {
+                w.ctrl.advance
+            } else {
+                0.0
+            }
         }),
-        channel("Injector Pulse (ms)", C, 50.0, 2, 0.01, 0.0, |w| w.ctrl.pulse),
+        channel("Injector Pulse (ms)", C, 50.0, 2, 0.01, 0.0, |w| {
+            w.ctrl.pulse
+        }),
         channel("Injector Duty (%)", C, 25.0, 1, 0.1, 0.0, |w| w.ctrl.duty),
-        channel("Fuel Cut", C, 50.0, 0, 1.0, 0.0, |w| on(w.ctrl.cut && w.trigger.rpm > 0.0)),
+        channel("Fuel Cut", C, 50.0, 0, 1.0, 0.0, |w| {
+            on(w.ctrl.cut && w.trigger.rpm > 0.0)
+        }),
         channel("Starter", C, 25.0, 0, 1.0, 0.0, |w| on(w.hands.starter)),
         channel("Fan", C, 1.0, 0, 1.0, 0.0, |_| 0.0),
-        channel("Sync Errors", C, 10.0, 0, 1.0, 0.0, |w| f64::from(w.trigger.errors)),
+        channel("Sync Errors", C, 10.0, 0, 1.0, 0.0, |w| {
+            f64::from(w.trigger.errors)
+        }),
         channel("Uptime (s)", C, 5.0, 1, 0.1, 0.0, |w| w.ctrl.uptime),
-        channel("Coolant Temp (degC)", C, 2.0, 0, 1.0, 0.15, |w| w.coolant_read()),
-        channel("Intake Temp (degC)", C, 2.0, 0, 1.0, 0.15, |w| w.heat.intake),
+        channel("Coolant Temp (degC)", C, 2.0, 0, 1.0, 0.15, |w| {
+            w.coolant_read()
+        }),
+        channel("Intake Temp (degC)", C, 2.0, 0, 1.0, 0.15, |w| {
+            w.heat.intake
+        }),
         channel("Oil Temp (degC)", C, 2.0, 0, 1.0, 0.15, |w| w.heat.oil),
         channel("Oil Press (kPa)", C, 25.0, 0, 1.0, 2.5, |w| w.oil.kpa),
         channel("Fuel Press (kPa)", C, 25.0, 0, 1.0, 1.8, |w| w.fuel_kpa),
         channel("Baro (kPa)", C, 1.0, 1, 0.1, 0.04, |w| w.baro),
-        channel("Knock Cyl 1", C, 10.0, 0, 1.0, 0.0, |w| f64::from(w.six.knocks[0])),
-        channel("Knock Cyl 2", C, 10.0, 0, 1.0, 0.0, |w| f64::from(w.six.knocks[1])),
-        channel("Knock Cyl 3", C, 10.0, 0, 1.0, 0.0, |w| f64::from(w.six.knocks[2])),
-        channel("Knock Cyl 4", C, 10.0, 0, 1.0, 0.0, |w| f64::from(w.six.knocks[3])),
-        channel("Knock Cyl 5", C, 10.0, 0, 1.0, 0.0, |w| f64::from(w.six.knocks[4])),
-        channel("Knock Cyl 6", C, 10.0, 0, 1.0, 0.0, |w| f64::from(w.six.knocks[5])),
-        channel("Knock Sensor A", C, 10.0, 0, 1.0, 0.0, |w| knocks(w, [0, 1, 2])),
-        channel("Knock Sensor B", C, 10.0, 0, 1.0, 0.0, |w| knocks(w, [3, 4, 5])),
+        channel("Knock Cyl 1", C, 10.0, 0, 1.0, 0.0, |w| {
+            f64::from(w.six.knocks[0])
+        }),
+        channel("Knock Cyl 2", C, 10.0, 0, 1.0, 0.0, |w| {
+            f64::from(w.six.knocks[1])
+        }),
+        channel("Knock Cyl 3", C, 10.0, 0, 1.0, 0.0, |w| {
+            f64::from(w.six.knocks[2])
+        }),
+        channel("Knock Cyl 4", C, 10.0, 0, 1.0, 0.0, |w| {
+            f64::from(w.six.knocks[3])
+        }),
+        channel("Knock Cyl 5", C, 10.0, 0, 1.0, 0.0, |w| {
+            f64::from(w.six.knocks[4])
+        }),
+        channel("Knock Cyl 6", C, 10.0, 0, 1.0, 0.0, |w| {
+            f64::from(w.six.knocks[5])
+        }),
+        channel("Knock Sensor A", C, 10.0, 0, 1.0, 0.0, |w| {
+            knocks(w, [0, 1, 2])
+        }),
+        channel("Knock Sensor B", C, 10.0, 0, 1.0, 0.0, |w| {
+            knocks(w, [3, 4, 5])
+        }),
         channel("EGT Cyl 1 (degC)", L, 10.0, 0, 1.0, 0.8, |w| egt(w, 0)),
         channel("EGT Cyl 2 (degC)", L, 10.0, 0, 1.0, 0.8, |w| egt(w, 1)),
         channel("EGT Cyl 3 (degC)", L, 10.0, 0, 1.0, 0.8, |w| egt(w, 2)),
@@ -93,20 +141,30 @@ fn channels() -> Vec<Channel> {
         channel("EGT Cyl 5 (degC)", L, 10.0, 0, 1.0, 0.8, |w| egt(w, 4)),
         channel("EGT Cyl 6 (degC)", L, 10.0, 0, 1.0, 0.8, |w| egt(w, 5)),
         channel("Bay Temp (degC)", L, 1.0, 0, 1.0, 0.2, |w| w.heat.bay),
-        channel("Road Speed (km/h)", L, 10.0, 1, 0.1, 0.0, |w| w.crank.speed * 3.6),
+        channel("Road Speed (km/h)", L, 10.0, 1, 0.1, 0.0, |w| {
+            w.crank.speed * 3.6
+        }),
         channel("Lateral G (g)", L, 25.0, 2, 0.01, 0.012, |w| {
             w.lateral + 0.002 * (w.t * 190.0).sin() * w.crank.rpm().min(2000.0) / 1000.0
         }),
         channel("Gear", C, 10.0, 0, 1.0, 0.0, |w| w.hands.gear as f64),
-        channel("Aux 7", L, 2.0, 2, 0.01, 0.02, |w| 2.31 + 0.4 * (w.t / 47.0).sin()),
-        channel("Spare Byte 2", C, 1.0, 0, 1.0, 0.0, |w| ((w.t / 3.0) as u64 % 16) as f64),
+        channel("Aux 7", L, 2.0, 2, 0.01, 0.02, |w| {
+            2.31 + 0.4 * (w.t / 47.0).sin()
+        }),
+        channel("Spare Byte 2", C, 1.0, 0, 1.0, 0.0, |w| {
+            ((w.t / 3.0) as u64 % 16) as f64
+        }),
     ]
 }
 
 /// MAP with the pulses of the intake strokes, which show most at low speed.
 fn map(w: &World) -> f64 {
     let rpm = w.crank.rpm();
-    let pulse = if rpm > 60.0 { 14.0 / (6.0 + rpm / 150.0) } else { 0.0 };
+    let pulse = if rpm > 60.0 {
+        14.0 / (6.0 + rpm / 150.0)
+    } else {
+        0.0
+    };
     w.map_read() + pulse * (std::f64::consts::TAU * w.crank.phase).cos()
 }
 
@@ -122,7 +180,13 @@ fn row_hz(kind: Kind) -> f64 {
 fn writing(w: &World) -> bool {
     let stalled = w.car.logger_stall.is_some_and(|s| s.holds(w.t));
     // after power returns it needs a moment to open its file again
-    let dark = |s: Stretch| Stretch { from: s.from, len: s.len + 0.35 }.holds(w.t);
+    let dark = |s: Stretch| {
+        Stretch {
+            from: s.from,
+            len: s.len + 0.35,
+        }
+        .holds(w.t)
+    };
     !(stalled || w.car.logger_on_relay && w.car.relay_open.is_some_and(dark))
 }
 
@@ -135,11 +199,22 @@ pub fn record(case: &Case) -> Log {
     let mut noise = Dice::new(case.seed, Stream::Noise);
     let specs = channels();
     let hz = row_hz(case.kind);
-    let every: Vec<u64> = specs.iter().map(|c| (hz / c.hz).round().max(1.0) as u64).collect();
-    let mut time = Column { header: "Time (s)", decimals: 2, cells: Vec::new() };
+    let every: Vec<u64> = specs
+        .iter()
+        .map(|c| (hz / c.hz).round().max(1.0) as u64)
+        .collect();
+    let mut time = Column {
+        header: "Time (s)",
+        decimals: 2,
+        cells: Vec::new(),
+    };
     let mut columns: Vec<Column> = specs
         .iter()
-        .map(|c| Column { header: c.header, decimals: c.decimals, cells: Vec::new() })
+        .map(|c| Column {
+            header: c.header,
+            decimals: c.decimals,
+            cells: Vec::new(),
+        })
         .collect();
     let steps = (1.0 / hz / STEP).round() as u64;
     let mut count = 0_u64;
@@ -152,13 +227,18 @@ pub fn record(case: &Case) -> Log {
         if !writing(&world) {
             continue;
         }
-        let back = world.car.clock_back.map_or(0.0, |s| if world.t >= s.from { s.len } else { 0.0 });
+        let back = world
+            .car
+            .clock_back
+            .map_or(0.0, |s| if world.t >= s.from { s.len } else { 0.0 });
         time.cells.push(Some((row as f64 / hz) - back));
         for (i, spec) in specs.iter().enumerate() {
             // slow channels take turns, so that no row carries them all
             let due = every[i] == 1 || row % every[i] == (i as u64 * 3) % every[i];
             let heard = spec.from == Source::Logger || world.ctrl.alive;
-            columns[i].cells.push((due && heard).then(|| sample(spec, &world, &mut noise)));
+            columns[i]
+                .cells
+                .push((due && heard).then(|| sample(spec, &world, &mut noise)));
         }
     }
     columns.insert(0, time);
@@ -179,7 +259,10 @@ fn sample(spec: &Channel, world: &World, noise: &mut Dice) -> f64 {
     if spec.noise > 0.0 {
         value += spec.noise * noise.gauss();
     }
-    let gauge = matches!(spec.header, "Oil Press (kPa)" | "Fuel Press (kPa)" | "Throttle (%)");
+    let gauge = matches!(
+        spec.header,
+        "Oil Press (kPa)" | "Fuel Press (kPa)" | "Throttle (%)"
+    );
     if gauge {
         value = value.max(0.0);
     }

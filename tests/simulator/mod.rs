@@ -5,10 +5,15 @@
 //! battery, oil, heat and probes are states stepped in time, and a fault is a changed
 //! part (a resistance, a flow, a lag), never a painted column. The same case gives the same log.
 
-#![allow(dead_code, reason = "included by an example and by tests, neither of which uses all of it")]
+#![allow(
+    dead_code,
+    reason = "included by an example and by tests, neither of which uses all of it"
+)]
 
 pub mod air;
 pub mod car;
+#[cfg(test)]
+mod checks;
 pub mod combustion;
 pub mod controller;
 pub mod course;

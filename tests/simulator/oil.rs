@@ -34,12 +34,35 @@ impl Oil {
             // the gallery drains back slowly, a new start within the minute is not dry
             self.turning_s = (self.turning_s - dt / 60.0).max(0.0);
         }
-        let thrown = if lateral.abs() > car.pickup_g { 1.0 } else { 0.0 };
-        self.bare = lag(self.bare, thrown, dt, if thrown > self.bare { 0.25 } else { 0.4 });
-        let drawn = if self.turning_s < car.oil_prime_s { 0.0 } else { 1.0 };
-        let free = bearing_pressure(rpm, oil_c) * car.oil_tightness * drawn * (1.0 - 0.75 * self.bare);
-        let goal = if rpm > 20.0 { relieved(free, car.relief_kpa) } else { 0.0 };
-        self.kpa = lag(self.kpa, goal, dt, if goal > self.kpa { 0.12 } else { 0.25 });
+        let thrown = if lateral.abs() > car.pickup_g {
+            1.0
+        } else {
+            0.0
+        };
+        self.bare = lag(
+            self.bare,
+            thrown,
+            dt,
+            if thrown > self.bare { 0.25 } else { 0.4 },
+        );
+        let drawn = if self.turning_s < car.oil_prime_s {
+            0.0
+        } else {
+            1.0
+        };
+        let free =
+            bearing_pressure(rpm, oil_c) * car.oil_tightness * drawn * (1.0 - 0.75 * self.bare);
+        let goal = if rpm > 20.0 {
+            relieved(free, car.relief_kpa)
+        } else {
+            0.0
+        };
+        self.kpa = lag(
+            self.kpa,
+            goal,
+            dt,
+            if goal > self.kpa { 0.12 } else { 0.25 },
+        );
     }
 }
 
@@ -50,7 +73,11 @@ mod tests {
     /// Common practice, no source: 69 kPa per 1000 rpm hot, never above the relief by much.
     #[test]
     fn healthy_pressure_curve() {
-        for (rpm, low, high) in [(1100.0, 110.0, 170.0), (3000.0, 260.0, 360.0), (7000.0, 400.0, 475.0)] {
+        for (rpm, low, high) in [
+            (1100.0, 110.0, 170.0),
+            (3000.0, 260.0, 360.0),
+            (7000.0, 400.0, 475.0),
+        ] {
             let p = relieved(bearing_pressure(rpm, 90.0), 450.0);
             assert!(p > low && p < high, "{rpm}: {p}");
             assert!(p > 69.0 * (rpm / 1000.0_f64).min(5.0));

@@ -13,7 +13,12 @@ struct Sample {
 }
 
 const SAMPLES: [Sample; 5] = [
-    Sample { file: "first-start.csv", kind: Kind::FirstStart, fault: None, seed: 11 },
+    Sample {
+        file: "first-start.csv",
+        kind: Kind::FirstStart,
+        fault: None,
+        seed: 11,
+    },
     Sample {
         file: "first-start-dead-cylinder.csv",
         kind: Kind::FirstStart,
@@ -26,7 +31,12 @@ const SAMPLES: [Sample; 5] = [
         fault: Some(FaultKind::AlternatorFade),
         seed: 13,
     },
-    Sample { file: "hill-run-knock.csv", kind: Kind::HillRun, fault: Some(FaultKind::HotSpot), seed: 14 },
+    Sample {
+        file: "hill-run-knock.csv",
+        kind: Kind::HillRun,
+        fault: Some(FaultKind::HotSpot),
+        seed: 14,
+    },
     Sample {
         file: "hot-standstill.csv",
         kind: Kind::Standstill,
@@ -67,11 +77,20 @@ fn write_samples(folder: &Path) -> Result<String, String> {
             None => "nothing is wrong".to_string(),
             Some(truth) => truth.physical,
         };
-        list.push_str(&format!("- `{}` (seed {}): {}. {what}.\n", sample.file, sample.seed, scene(sample.kind)));
+        list.push_str(&format!(
+            "- `{}` (seed {}): {}. {what}.\n",
+            sample.file,
+            sample.seed,
+            scene(sample.kind)
+        ));
     }
     write(&folder.join("hill-special.toml"), build_sheet())?;
     write(&folder.join("SOURCES.md"), &sources(&list))?;
-    Ok(format!("Wrote {} logs, the build sheet and SOURCES.md to {}.", SAMPLES.len(), folder.display()))
+    Ok(format!(
+        "Wrote {} logs, the build sheet and SOURCES.md to {}.",
+        SAMPLES.len(),
+        folder.display()
+    ))
 }
 
 fn scene(kind: Kind) -> &'static str {
@@ -110,23 +129,42 @@ fn write_one(arguments: &[String]) -> Result<String, String> {
             return Err(usage());
         };
         match key.as_str() {
-            "--kind" => kind = Kind::ALL.iter().find(|k| k.1 == value).map(|k| k.0).or(kind),
+            "--kind" => {
+                kind = Kind::ALL
+                    .iter()
+                    .find(|k| k.1 == value)
+                    .map(|k| k.0)
+                    .or(kind)
+            }
             "--fault" => {
-                fault = Some(FaultKind::named(value).ok_or_else(|| format!("No fault is called {value}. {}", usage()))?);
+                fault = Some(
+                    FaultKind::named(value)
+                        .ok_or_else(|| format!("No fault is called {value}. {}", usage()))?,
+                );
             }
             "--seed" => {
-                seed = value.parse().map_err(|_| format!("--seed wants a whole number, not {value}."))?;
+                seed = value
+                    .parse()
+                    .map_err(|_| format!("--seed wants a whole number, not {value}."))?;
             }
             "--out" => out = Some(value),
             _ => return Err(usage()),
         }
     }
-    let usual = fault.and_then(|f| super::all_faults().into_iter().find(|x| x.0 == f)).map(|x| x.1);
+    let usual = fault
+        .and_then(|f| super::all_faults().into_iter().find(|x| x.0 == f))
+        .map(|x| x.1);
     let kind = kind.or(usual).ok_or_else(usage)?;
     let out = out.ok_or_else(usage)?;
-    let case = Case { kind, fault: fault.map(|f| Fault::seeded(f, seed)), seed };
+    let case = Case {
+        kind,
+        fault: fault.map(|f| Fault::seeded(f, seed)),
+        seed,
+    };
     let log = simulate(&case);
     write(Path::new(out), &log.to_csv())?;
-    let truth = case.truth().map_or("nothing is wrong".to_string(), |t| t.physical);
+    let truth = case
+        .truth()
+        .map_or("nothing is wrong".to_string(), |t| t.physical);
     Ok(format!("Wrote {out}: {} rows; {truth}.", log.rows()))
 }

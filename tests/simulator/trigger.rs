@@ -83,7 +83,7 @@ impl Trigger {
 
     fn lose(&mut self, car: &Car, rpm: f64, dt: f64) {
         let rate = match car.teeth {
-            Teeth::WeakBelow(n) if rpm < n => 1.6,
+            Teeth::WeakBelow(n) if rpm < n => 3.2,
             Teeth::LostAbove(n) if rpm > n => 0.7 + 1.6 * ((rpm - n) / 1500.0).min(1.5),
             _ => 0.0,
         };
@@ -96,7 +96,11 @@ impl Trigger {
     fn miscount(&mut self, car: &Car, rpm: f64, dt: f64) {
         let (factor, len, every, above) = match car.teeth {
             Teeth::Extra { factor, every_s } => (factor, 0.12, every_s, 1300.0),
-            Teeth::Halved { above, len, every_s } => (0.5, len, every_s, above),
+            Teeth::Halved {
+                above,
+                len,
+                every_s,
+            } => (0.5, len, every_s, above),
             _ => return,
         };
         if self.wrong_s > 0.0 {
@@ -119,8 +123,8 @@ impl Trigger {
 
 #[cfg(test)]
 mod tests {
-    use super::*;
     use super::super::Kind;
+    use super::*;
 
     #[test]
     fn a_clean_wheel_counts_only_the_first_turns() {

@@ -52,17 +52,27 @@ fn told(fault: &Fault) -> (Vec<&'static str>, String) {
         ),
         Fault::CoolantOpen { at } => (
             vec!["channel-rail"],
-            format!("the wire of the coolant sender broke at {at:.0} s and it reads -40 degC since"),
+            format!(
+                "the wire of the coolant sender broke at {at:.0} s and it reads -40 degC since"
+            ),
         ),
         Fault::MapGround { kpa } => (
             vec!["channel-agree"],
             format!("the MAP sensor's earth is {kpa:.1} kPa of signal above the controller's"),
         ),
-        Fault::PowerDrop { from, len, with_logger } => (
+        Fault::PowerDrop {
+            from,
+            len,
+            with_logger,
+        } => (
             vec!["power-break"],
             format!(
                 "the controller's relay opened for {len:.1} s at {from:.0} s{}",
-                if with_logger { ", and the logger hangs on it too" } else { "" }
+                if with_logger {
+                    ", and the logger hangs on it too"
+                } else {
+                    ""
+                }
             ),
         ),
         Fault::WeakBattery { charge } => (
@@ -71,11 +81,17 @@ fn told(fault: &Fault) -> (Vec<&'static str>, String) {
         ),
         Fault::StarterCable { ohm } => (
             vec!["crank-voltage"],
-            format!("a bad joint of {:.0} mOhm in the main cable to the starter stud", 1000.0 * ohm),
+            format!(
+                "a bad joint of {:.0} mOhm in the main cable to the starter stud",
+                1000.0 * ohm
+            ),
         ),
         Fault::BadEarth { ohm } => (
             vec!["crank-voltage"],
-            format!("a bad joint of {:.0} mOhm in the earth strap of the engine", 1000.0 * ohm),
+            format!(
+                "a bad joint of {:.0} mOhm in the earth strap of the engine",
+                1000.0 * ohm
+            ),
         ),
         Fault::GapLow { rpm } => (
             vec!["sync-loss"],
@@ -87,30 +103,45 @@ fn told(fault: &Fault) -> (Vec<&'static str>, String) {
         ),
         Fault::ExtraTeeth { factor, every_s } => (
             vec!["speed-jumps"],
-            format!("noise read as teeth: speed times {factor:.2} for 0.12 s about every {every_s:.0} s"),
+            format!(
+                "noise read as teeth: speed times {factor:.2} for 0.12 s about every {every_s:.0} s"
+            ),
         ),
         Fault::HalfSpeed { above, len, .. } => (
             vec!["speed-jumps"],
-            format!("every second tooth missed for about {len:.1} s at a time above {above:.0} rpm"),
+            format!(
+                "every second tooth missed for about {len:.1} s at a time above {above:.0} rpm"
+            ),
         ),
-        Fault::RegulatorHigh { volts } => {
-            (vec!["charge-voltage"], format!("the regulator holds {volts:.1} V"))
-        }
-        Fault::NoCharge => (vec!["charge-voltage"], "the field circuit is open: no charge".into()),
-        Fault::BeltSlip { rpm, .. } => {
-            (vec!["charge-vs-speed"], format!("the alternator belt slips above {rpm:.0} rpm"))
-        }
-        Fault::AlternatorFade { degc } => (
+        Fault::RegulatorHigh { volts } => (
+            vec!["charge-voltage"],
+            format!("the regulator holds {volts:.1} V"),
+        ),
+        Fault::NoCharge => (
+            vec!["charge-voltage"],
+            "the field circuit is open: no charge".into(),
+        ),
+        Fault::BeltSlip { rpm, .. } => (
             vec!["charge-vs-speed"],
-            format!("the alternator loses half of its output at {degc:.0} degC"),
+            format!("the alternator belt slips above {rpm:.0} rpm"),
+        ),
+        Fault::AlternatorFade { rise } => (
+            vec!["charge-vs-speed"],
+            format!(
+                "the alternator has lost half of its output once it is {rise:.0} degC warmer than at key-on"
+            ),
         ),
         Fault::WornBearings { share } => (
             vec!["oil-vs-speed"],
-            format!("worn bearings: {:.0} % of the healthy oil pressure when hot", 100.0 * share),
+            format!(
+                "worn bearings: {:.0} % of the healthy oil pressure when hot",
+                100.0 * share
+            ),
         ),
-        Fault::BarePickup { g } => {
-            (vec!["oil-surge"], format!("the oil pickup comes bare above {g:.2} g sideways"))
-        }
+        Fault::BarePickup { g } => (
+            vec!["oil-surge"],
+            format!("the oil pickup comes bare above {g:.2} g sideways"),
+        ),
         Fault::LostPrime { s } => (
             vec!["oil-before-fire"],
             format!("the oil pump had lost its prime and drew only after {s:.0} s of turning"),
@@ -133,7 +164,9 @@ fn told(fault: &Fault) -> (Vec<&'static str>, String) {
         ),
         Fault::ProbeOpen { cylinder, at } => (
             vec!["channel-rail", "egt-probe"],
-            format!("the EGT probe of cylinder {cylinder} broke at {at:.0} s and reads 1250 degC since"),
+            format!(
+                "the EGT probe of cylinder {cylinder} broke at {at:.0} s and reads 1250 degC since"
+            ),
         ),
         Fault::ProbeSlow { cylinder, tau } => (
             vec!["egt-probe"],
@@ -141,11 +174,17 @@ fn told(fault: &Fault) -> (Vec<&'static str>, String) {
         ),
         Fault::ProbeBlind { cylinder, depth } => (
             vec!["egt-probe"],
-            format!("the EGT probe of cylinder {cylinder} sits {:.0} % in the gas", 100.0 * depth),
+            format!(
+                "the EGT probe of cylinder {cylinder} sits {:.0} % in the gas",
+                100.0 * depth
+            ),
         ),
         Fault::WeakInjector { cylinder, share } => (
             vec!["egt-spread", "egt-cylinder"],
-            format!("injector {cylinder} flows {:.0} % of the others", 100.0 * share),
+            format!(
+                "injector {cylinder} flows {:.0} % of the others",
+                100.0 * share
+            ),
         ),
         Fault::DeadSpark { cylinder } => (
             vec!["first-fire", "egt-spread", "egt-cylinder"],
@@ -165,11 +204,14 @@ fn told(fault: &Fault) -> (Vec<&'static str>, String) {
         ),
         Fault::FuelLeak { share } => (
             vec!["fuel-hold"],
-            format!("fuel pressure falls by {:.0} % a second with the pump off", 100.0 * share),
+            format!(
+                "fuel pressure falls by {:.0} % a second with the pump off",
+                100.0 * share
+            ),
         ),
         Fault::BlockedRadiator { share } => (
             vec!["coolant-limit"],
-            format!("the radiator is blocked to {:.0} % of its area", 100.0 * share),
+            format!("only {:.0} % of the radiator is free", 100.0 * share),
         ),
         Fault::HotStandstill { air, s } => (
             vec!["coolant-rise"],

@@ -83,7 +83,10 @@ impl World {
             electric: Electric::new(&car),
             trigger: Trigger::new(case.seed),
             ctrl: Controller::default(),
-            manifold: Manifold { map: baro, flow: 0.0 },
+            manifold: Manifold {
+                map: baro,
+                flow: 0.0,
+            },
             six: Cylinders::new(&car, case.seed),
             crank: Crank::default(),
             heat: Heat::new(&car),
@@ -110,7 +113,11 @@ impl World {
 
     /// Coolant as the log shows it: an open wire reads the cold end.
     pub fn coolant_read(&self) -> f64 {
-        if self.t >= self.car.coolant_open { -40.0 } else { self.coolant_sender }
+        if self.t >= self.car.coolant_open {
+            -40.0
+        } else {
+            self.coolant_sender
+        }
     }
 
     /// Is the controller's relay closed?
@@ -138,13 +145,19 @@ impl World {
         self.control();
         self.blade = lag(self.blade, hands.throttle, STEP, 0.025);
         let area = throttle_area(self.blade) + self.ctrl.idle_area.max(6e-6);
-        self.manifold.step(&self.car, area, self.baro, self.heat.intake, rpm, STEP);
+        self.manifold
+            .step(&self.car, area, self.baro, self.heat.intake, rpm, STEP);
         self.map_seen = lag(self.map_seen, self.manifold.map, STEP, 0.008);
         self.fuel();
         self.turn(rpm);
         self.move_on();
-        let powered = if self.ctrl.alive { self.ctrl.uptime } else { 0.0 };
-        self.exhaust.sense(self.six.mixed(), self.manifold.flow, rpm, powered, STEP);
+        let powered = if self.ctrl.alive {
+            self.ctrl.uptime
+        } else {
+            0.0
+        };
+        self.exhaust
+            .sense(self.six.mixed(), self.manifold.flow, rpm, powered, STEP);
         if self.count.is_multiple_of(SLOW) {
             self.warm(rpm, STEP * f64::from(SLOW));
         }
@@ -157,12 +170,17 @@ impl World {
             key: true,
             controller: alive,
             pump: alive && self.ctrl.pump,
-            spark_rpm: if alive && self.ctrl.sparking { rpm } else { 0.0 },
+            spark_rpm: if alive && self.ctrl.sparking {
+                rpm
+            } else {
+                0.0
+            },
             duty: if alive { self.ctrl.duty / 100.0 } else { 0.0 },
             heater: alive,
         };
         let bay = self.heat.bay;
-        self.electric.step(&self.car, &loads, self.hands.starter, rpm, bay, STEP);
+        self.electric
+            .step(&self.car, &loads, self.hands.starter, rpm, bay, STEP);
     }
 
     fn control(&mut self) {
@@ -191,11 +209,17 @@ impl World {
         let used = self.manifold.flow / (9.8 * self.ctrl.target.max(0.5));
         let volts = (self.electric.stud_v / 13.5).clamp(0.0, 1.2);
         if self.ctrl.alive && self.ctrl.pump && volts > 0.4 {
-            let hose = if self.car.regulator_hose { self.manifold.map - self.baro } else { 0.0 };
-            // beyond its capability the pump gives way to what flows out
+            let hose = if self.car.regulator_hose {
+                self.manifold.map - self.baro
+            } else {
+                0.0
+            };
+            // beyond its capability the pump holds only what lets just its own flow out:
+            // flow goes with the root of the pressure over the injectors
             let can = self.car.pump_g_s * volts;
-            let short = ((used * 1.15 - can) / can).max(0.0);
-            let goal = (300.0 + hose) * (1.0 - 1.3 * short).max(0.1);
+            let held = (can / used.max(0.1)).min(1.0).powi(2);
+            let vacuum = self.baro - self.manifold.map;
+            let goal = ((300.0 + hose + vacuum) * held - vacuum).max(0.0);
             self.fuel_kpa = lag(self.fuel_kpa, goal, STEP, 0.12);
         } else {
             let drawn = if self.ctrl.pulse > 0.0 { 3.0 } else { 0.0 };
@@ -242,7 +266,9 @@ impl World {
             0.0
         } else if self.x < self.driver.course.length {
             Course::slope(self.x)
-        } else if self.height > self.car.height_m + 4.0 && self.x > self.driver.course.length + 330.0 {
+        } else if self.height > self.car.height_m + 4.0
+            && self.x > self.driver.course.length + 330.0
+        {
             -0.015
         } else {
             0.0
@@ -256,9 +282,19 @@ impl World {
             self.x += moved;
         }
         let there = self.driver.on_course && self.x < self.driver.course.length;
-        let lateral = if there { self.driver.course.lateral(self.x, self.crank.speed) } else { 0.0 };
+        let lateral = if there {
+            self.driver.course.lateral(self.x, self.crank.speed)
+        } else {
+            0.0
+        };
         self.lateral = lag(self.lateral, lateral, STEP, 0.12);
-        self.oil.step(&self.car, self.crank.rpm(), self.heat.oil, self.lateral, STEP);
+        self.oil.step(
+            &self.car,
+            self.crank.rpm(),
+            self.heat.oil,
+            self.lateral,
+            STEP,
+        );
     }
 
     fn warm(&mut self, rpm: f64, dt: f64) {
@@ -277,6 +313,14 @@ impl World {
         self.heat.step(&self.car, &firing, dt);
         self.coolant_sender = lag(self.coolant_sender, self.heat.coolant, dt, 3.0);
         let advance = self.ctrl.advance;
-        self.exhaust.heat(&self.car, &self.six, rpm, self.manifold.map, advance, self.heat.metal, dt);
+        self.exhaust.heat(
+            &self.car,
+            &self.six,
+            rpm,
+            self.manifold.map,
+            advance,
+            self.heat.metal,
+            dt,
+        );
     }
 }

@@ -2,7 +2,6 @@
 
 use rhai::plugin::*;
 
-use crate::dsl::column::Quantity;
 use crate::dsl::ops::{Outcome, complain};
 use crate::dsl::table::Table;
 use crate::units::Unit;

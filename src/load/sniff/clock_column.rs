@@ -1,7 +1,7 @@
 //! Which column is the clock, and in which unit it counts.
 
 use super::grid::Grid;
-use crate::load::cells::{Cell, Marks, bare, cell};
+use crate::load::cells::{Cell, LogMarks, Marks, bare, cell};
 use crate::load::clock::{ClockStyle, unroll, written_out};
 use crate::load::dialect::Heading;
 use crate::load::words::{ClockName, clock_name, words_of};
@@ -125,10 +125,10 @@ fn unit_of(heading: &Heading) -> Option<ClockStyle> {
 }
 
 /// Finds the clock, if there is one.
-pub(super) fn find(grid: &Grid, headings: &[Heading], marks: Marks) -> Option<Found> {
+pub(super) fn find(grid: &Grid, headings: &[Heading], marks: &LogMarks) -> Option<Found> {
     let mut best: Option<(f64, usize, Course, String)> = None;
     for heading in headings {
-        let course = Course::new(grid, heading.column, marks);
+        let course = Course::new(grid, heading.column, marks.of(heading.column));
         if !course.could_be_a_clock() {
             continue;
         }
@@ -226,7 +226,8 @@ fn style(heading: &Heading, course: &Course) -> (ClockStyle, bool, String) {
         );
     }
     // A clock that moves in every row by a step this size would make the log uselessly slow in seconds.
-    let step = course.step;
+    // Differences of decimal fractions carry the rounding of doubles, which nobody wants to read.
+    let step = (course.step * 1e6).round() / 1e6;
     let every_row = course.forward * 10 >= course.values.len().saturating_sub(1) * 9;
     if every_row && (5.0..=1000.0).contains(&step) {
         let why = format!(

@@ -22,7 +22,12 @@ pub(super) fn decide(
     if let Some(decimal) = forced {
         return say(decimal, true, "the build sheet says so", evidence);
     }
-    let (point, comma, either) = votes(grid);
+    let (mut point, mut comma, mut either) = (0, 0, 0);
+    for votes in votes(grid) {
+        point += votes.point;
+        comma += votes.comma;
+        either += votes.either;
+    }
     if point > 0 || comma > 0 {
         let decimal = if comma > point { b',' } else { b'.' };
         let why = if point.min(comma) > 0 {
@@ -73,35 +78,74 @@ pub(super) fn decide(
     }
 }
 
-/// Which decimal mark the numbers of the head use, and how often each was seen for certain.
-fn votes(grid: &Grid) -> (usize, usize, usize) {
-    let (mut point, mut comma, mut either) = (0, 0, 0);
+/// How often the numbers of a column speak for each mark: twice as much where there is no doubt.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+struct Votes {
+    point: usize,
+    comma: usize,
+    /// Cells with one comma and three digits behind it.
+    either: usize,
+}
+
+impl Votes {
+    fn add(&mut self, text: &[u8]) {
+        let last = |mark: u8| memchr::memrchr(mark, text);
+        let (mark, both) = match (last(b'.'), last(b',')) {
+            (None, None) => return,
+            (Some(p), Some(c)) => (if p > c { b'.' } else { b',' }, true),
+            (Some(_), None) => (b'.', false),
+            (None, Some(_)) => (b',', false),
+        };
+        // Three digits behind a lone mark may be a group of thousands.
+        let grouped = Marks {
+            decimal: if mark == b'.' { b',' } else { b'.' },
+            certain: true,
+        };
+        let unclear = !both && matches!(cell(text, grouped), Cell::Number(_));
+        match (unclear, mark) {
+            (true, b',') => self.either += 1,
+            (true, _) => self.point += 1,
+            (false, b'.') => self.point += 2,
+            (false, _) => self.comma += 2,
+        }
+    }
+}
+
+/// The votes of each column.
+fn votes(grid: &Grid) -> Vec<Votes> {
+    let mut votes = vec![Votes::default(); grid.width];
     for row in grid.usual_rows() {
-        for (field, class) in row.fields.iter().zip(&row.classes) {
-            if *class != Class::Number {
-                continue;
-            }
-            let text = bare(field);
-            let last = |mark: u8| memchr::memrchr(mark, text);
-            let (mark, other) = match (last(b'.'), last(b',')) {
-                (None, None) => continue,
-                (Some(p), Some(c)) => (if p > c { b'.' } else { b',' }, true),
-                (Some(_), None) => (b'.', false),
-                (None, Some(_)) => (b',', false),
-            };
-            // Three digits behind a lone mark may be a group of thousands.
-            let grouped = Marks {
-                decimal: if mark == b'.' { b',' } else { b'.' },
-                certain: true,
-            };
-            let unclear = !other && matches!(cell(text, grouped), Cell::Number(_));
-            match (unclear, mark) {
-                (true, b',') => either += 1,
-                (true, _) => point += 1,
-                (false, b'.') => point += 2,
-                (false, _) => comma += 2,
+        let cells = row.fields.iter().zip(&row.classes);
+        for (votes, (field, class)) in votes.iter_mut().zip(cells) {
+            if *class == Class::Number {
+                votes.add(bare(field));
             }
         }
     }
-    (point, comma, either)
+    votes
+}
+
+/// Columns that are all written with the other mark, as a clock in a log with decimal commas often is.
+pub(super) fn odd_columns(
+    grid: &Grid,
+    usual: Marks,
+    evidence: &mut Vec<String>,
+) -> Vec<(usize, Marks)> {
+    let mut odd = Vec::new();
+    for (column, votes) in votes(grid).into_iter().enumerate() {
+        let (decimal, pro, contra) = match usual.decimal {
+            b'.' => (b',', votes.comma, votes.point),
+            _ => (b'.', votes.point, votes.comma),
+        };
+        // Two cells without doubt, and none that speaks for the usual mark.
+        if pro >= 4 && contra + votes.either == 0 {
+            let (number, mark) = (column + 1, char::from(decimal));
+            evidence.push(format!(
+                "Column {number} alone is written with `{mark}` as its decimal mark."
+            ));
+            let certain = true;
+            odd.push((column, Marks { decimal, certain }));
+        }
+    }
+    odd
 }

@@ -7,7 +7,7 @@ mod decimal;
 mod grid;
 mod header;
 
-use super::cells::Marks;
+use super::cells::LogMarks;
 use super::clock::{Clock, ClockStyle};
 use super::dialect::{Dialect, Encoding, Forced, Heading};
 use super::error::LoadError;
@@ -28,7 +28,7 @@ const ROWS_THAT_OUTVOTE: usize = 3;
 #[derive(Clone, Debug)]
 pub(crate) struct Layout {
     pub shape: Shape,
-    pub marks: Marks,
+    pub marks: LogMarks,
     pub encoding: Encoding,
     /// Fields of a whole row, a trailing empty one not counted.
     pub fields: usize,
@@ -220,13 +220,18 @@ fn describe(
         ));
     }
     evidence.push(delimiter_evidence(grid, wanted));
-    let marks = decimal::decide(
+    let usual = decimal::decide(
         source,
         grid,
         wanted.decimal,
         rows[first_data].next,
         &mut evidence,
     );
+    let odd = match wanted.decimal {
+        Some(_) => Vec::new(),
+        None => decimal::odd_columns(grid, usual, &mut evidence),
+    };
+    let marks = LogMarks { usual, odd };
     evidence.push(format!(
         "Line {names_line} names the channels: the row of distinct words above the numbers."
     ));
@@ -236,7 +241,7 @@ fn describe(
             "Line {line} gives the units: most of its words are units."
         ));
     }
-    let clock = decide_clock(forced, grid, &headings, marks, &mut evidence);
+    let clock = decide_clock(forced, grid, &headings, &marks, &mut evidence);
 
     let last_header = found
         .units
@@ -267,7 +272,7 @@ fn describe(
         },
         dialect: Dialect {
             delimiter: char::from(grid.shape.delimiter),
-            decimal: char::from(marks.decimal),
+            decimal: char::from(usual.decimal),
             encoding: source.encoding,
             names_line,
             units_line,
@@ -285,22 +290,22 @@ fn describe(
 
 /// How many fields a whole row has: as many as names, unless the rows agree on another number.
 fn count_fields(grid: &Grid, names: &[String], line: usize, remarks: &mut Problems) -> usize {
-    let (named, width) = (names.len(), grid.width);
-    let beyond = |row: &grid::Row| row.filled_width() > named;
-    let unnamed = width > named && grid.usual_rows().any(beyond);
-    if named == width || (width > named && !unnamed) || grid.data_rows.1 < ROWS_THAT_OUTVOTE {
-        return named;
+    let (headed, width) = (names.len(), grid.width);
+    let beyond = |row: &grid::Row| row.filled_width() > headed;
+    let unnamed = width > headed && grid.usual_rows().any(beyond);
+    if headed == width || (width > headed && !unnamed) || grid.data_rows.1 < ROWS_THAT_OUTVOTE {
+        return headed;
     }
     // Rows of the named width among the others: then those are whole and the usual ones are torn.
     if grid
         .rows
         .iter()
-        .any(|row| row.is_data_like() && row.fields.len() == named)
+        .any(|row| row.is_data_like() && row.fields.len() == headed)
     {
-        return named;
+        return headed;
     }
     remarks.note(ProblemKind::Heading, line, None, || {
-        format!("{named} channels are named where the rows have {width} fields")
+        format!("{headed} channels are named where the rows have {width} fields")
     });
     width
 }
@@ -324,7 +329,7 @@ fn decide_clock(
     forced: &Forced,
     grid: &Grid,
     headings: &[Heading],
-    marks: Marks,
+    marks: &LogMarks,
     evidence: &mut Vec<String>,
 ) -> Option<Clock> {
     let found = clock_column::find(grid, headings, marks);

@@ -210,6 +210,21 @@ fn decimal_marks() {
 }
 
 #[test]
+fn one_column_with_the_other_mark() {
+    let (log, table) = table("Time;A;B\n0.25;1,5;2,5\n0.50;1,5;2,25\n1.000;2,5;2,125\n");
+    assert_eq!(log.dialect().decimal, ',');
+    assert_eq!(&*table.time_s, [0.25, 0.5, 1.0]);
+    assert_eq!(values(&table, 0), [Some(0.25), Some(0.5), Some(1.0)]);
+    assert_eq!(values(&table, 2), [Some(2.5), Some(2.25), Some(2.125)]);
+    assert!(
+        log.dialect()
+            .evidence
+            .iter()
+            .any(|e| e.starts_with("Column 1 alone"))
+    );
+}
+
+#[test]
 fn a_wrong_decimal_mark_is_named() {
     let (_, table) = table("Time;A;B\n0.5;1.5;1.5\n1.5;2.5;1.5\n2.5;3,5;1.5\n");
     let listed = problems(&table);

@@ -1,0 +1,112 @@
+//! What can be typed.
+
+use std::path::PathBuf;
+
+use clap::{Parser, Subcommand, ValueEnum};
+
+/// Reads an engine's CSV log after a run and says what to look at first.
+#[derive(Parser, Debug)]
+#[command(name = "plugread", version, about, max_term_width = 100)]
+pub struct Args {
+    #[command(subcommand)]
+    pub verb: Verb,
+}
+
+#[derive(Subcommand, Debug)]
+pub enum Verb {
+    /// Review logs: what to look at first, what passed, what could not be judged.
+    ///
+    /// Exit code: 0 nothing warned, 1 something warned, 2 a file could not be read.
+    Review(ReviewArgs),
+    /// Show what was understood of a log: its form, its clock, and each column.
+    Channels(ChannelsArgs),
+    /// Write a starter build sheet from what a log shows, with every unknown as a question.
+    Sheet(SheetArgs),
+    /// List the checks, or explain one; `checks try` runs the cases that stand beside them.
+    Checks(ChecksArgs),
+    /// Draw channels of a log over time, as SVG or PNG.
+    Plot(PlotArgs),
+}
+
+/// Forms in which a review can be written.
+#[derive(ValueEnum, Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Form {
+    Text,
+    Json,
+    Html,
+    Markdown,
+}
+
+#[derive(clap::Args, Debug)]
+pub struct ReviewArgs {
+    /// CSV logs, one review each.
+    #[arg(required = true, value_name = "LOG")]
+    pub logs: Vec<PathBuf>,
+    /// Build sheet of the engine (TOML).
+    #[arg(long, value_name = "FILE")]
+    pub sheet: Option<PathBuf>,
+    /// Folder of check scripts that add to the built-in ones or replace them by id.
+    #[arg(long, value_name = "DIR")]
+    pub scripts: Option<PathBuf>,
+    /// Form of the review.
+    #[arg(long, value_enum, default_value = "text")]
+    pub format: Form,
+    /// File to write to instead of the terminal.
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+}
+
+#[derive(clap::Args, Debug)]
+pub struct ChannelsArgs {
+    /// CSV log.
+    #[arg(value_name = "LOG")]
+    pub log: PathBuf,
+    /// Build sheet, for the column names and forms that it forces.
+    #[arg(long, value_name = "FILE")]
+    pub sheet: Option<PathBuf>,
+}
+
+#[derive(clap::Args, Debug)]
+pub struct SheetArgs {
+    /// CSV log.
+    #[arg(value_name = "LOG")]
+    pub log: PathBuf,
+    /// File to write to instead of the terminal; one that is there already is not touched.
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+}
+
+#[derive(clap::Args, Debug)]
+pub struct ChecksArgs {
+    /// Id of the check to explain, or `try` to run cases.
+    #[arg(value_name = "ID")]
+    pub id: Option<String>,
+    /// With `try`: only this check.
+    #[arg(value_name = "ONE", requires = "id")]
+    pub one: Option<String>,
+    /// Folder of check scripts that add to the built-in ones or replace them by id.
+    #[arg(long, value_name = "DIR")]
+    pub scripts: Option<PathBuf>,
+}
+
+#[derive(clap::Args, Debug)]
+pub struct PlotArgs {
+    /// CSV log.
+    #[arg(value_name = "LOG")]
+    pub log: PathBuf,
+    /// Standard names of channels, or families: rpm, egt, battery_v.
+    #[arg(required = true, value_name = "CHANNEL")]
+    pub channels: Vec<String>,
+    /// Build sheet, for column names and units of reading.
+    #[arg(long, value_name = "FILE")]
+    pub sheet: Option<PathBuf>,
+    /// First moment to draw, seconds.
+    #[arg(long, value_name = "S", allow_hyphen_values = true)]
+    pub from: Option<f64>,
+    /// Last moment to draw, seconds.
+    #[arg(long, value_name = "S", allow_hyphen_values = true)]
+    pub to: Option<f64>,
+    /// File to write: the ending, .svg or .png, says the form. Without it, SVG goes to the terminal.
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+}

@@ -1,0 +1,106 @@
+//! `plugread checks`: list, explain, or try on their own cases.
+
+use std::fmt::Write as _;
+
+use super::args::ChecksArgs;
+use super::{End, Refusal, out};
+use crate::checks::{Catalog, Check, cases};
+
+pub fn run(args: &ChecksArgs) -> Result<End, Refusal> {
+    let catalog = Catalog::load(args.scripts.as_deref())?;
+    for (_, error) in catalog.broken() {
+        out::complain(&error.to_string());
+    }
+    let mut text = String::new();
+    let mut end = End::Quiet;
+    match args.id.as_deref() {
+        None => list(&catalog, &mut text),
+        Some("new") => return Err(Refusal("`new` is kept for later; to begin a check, copy one that `plugread checks ID` shows the place of".to_string())),
+        Some("try") => end = try_cases(&catalog, args.one.as_deref(), &mut text)?,
+        Some(id) => {
+            if let Some(extra) = &args.one {
+                return Err(Refusal(format!("one check at a time: `{extra}` is one too many")));
+            }
+            explain(find(&catalog, id)?, &catalog, &mut text);
+        }
+    }
+    out::write(None, text.as_bytes())?;
+    Ok(end)
+}
+
+fn find<'a>(catalog: &'a Catalog, id: &str) -> Result<&'a Check, Refusal> {
+    catalog.get(id).ok_or_else(|| {
+        let words = if catalog.graph().knows(id) { "is known but has no script yet" } else { "is no check" };
+        Refusal(format!("`{id}` {words}; `plugread checks` lists those there are"))
+    })
+}
+
+fn list(catalog: &Catalog, text: &mut String) {
+    let wide = catalog.checks().iter().map(|c| c.script.id.len()).max().unwrap_or(0);
+    let mut system = "";
+    for check in catalog.checks() {
+        if check.script.system != system {
+            system = &check.script.system;
+            let _ = writeln!(text, "{system}");
+        }
+        let _ = writeln!(text, "  {:wide$}  {}", check.script.id, check.about.title);
+    }
+}
+
+fn explain(check: &Check, catalog: &Catalog, text: &mut String) {
+    let fill = |t: &str, indent: &str| textwrap::fill(t, textwrap::Options::new(80).initial_indent(indent).subsequent_indent(indent));
+    let _ = writeln!(text, "{}: {}", check.script.id, check.about.title);
+    if !check.why.is_empty() {
+        let _ = writeln!(text, "\n{}", fill(&check.why, "  "));
+    }
+    let words = |list: &[String]| if list.is_empty() { "nothing".to_string() } else { list.join(", ") };
+    let needs: Vec<String> = check.about.needs.iter().map(crate::checks::Need::words).collect();
+    let wants: Vec<String> = check.about.wants.iter().map(crate::checks::Need::words).collect();
+    let _ = writeln!(text, "\n{}", fill(&format!("Needs: {}", words(&needs)), "  "));
+    if !wants.is_empty() {
+        let _ = writeln!(text, "{}", fill(&format!("Looks also at: {}", words(&wants)), "  "));
+    }
+    let _ = writeln!(text, "{}", fill(&format!("Builds on: {}", words(&check.about.builds_on)), "  "));
+    let below = catalog.graph().ancestors(&check.script.id);
+    let _ = writeln!(text, "{}", fill(&format!("Rests in the end on: {}", words(&below)), "  "));
+    if !check.about.limits.is_empty() {
+        let _ = writeln!(text, "\n  Limits, each one to be changed in the build sheet under [limits]:");
+        for (name, limit) in &check.about.limits {
+            let unit = limit.quantity.unit.key();
+            let _ = writeln!(text, "{}", fill(&format!("\"{}.{name}\" = {}   # {unit}; {}", check.script.id, limit.quantity.value, limit.from), "    "));
+        }
+    }
+    let _ = writeln!(text, "\n  Script: {}", check.script.place);
+}
+
+fn try_cases(catalog: &Catalog, one: Option<&str>, text: &mut String) -> Result<End, Refusal> {
+    let chosen: Vec<&Check> = match one {
+        Some(id) => vec![find(catalog, id)?],
+        None => catalog.checks().iter().collect(),
+    };
+    let (mut tried, mut wrong) = (0, catalog.broken().len());
+    for check in chosen {
+        let outcomes = cases::run(catalog, check)?;
+        if outcomes.is_empty() {
+            let _ = writeln!(text, "{}: no cases", check.script.id);
+        }
+        for outcome in outcomes {
+            tried += 1;
+            let finding = outcome.finding.as_ref();
+            let said = finding.map_or(String::new(), |f| format!(" ({}: {})", f.verdict.word(), f.reason.standard()));
+            if outcome.wrong.is_empty() {
+                if one.is_some() {
+                    let _ = writeln!(text, "as wanted: {}: {}{said}", outcome.check, outcome.name);
+                }
+                continue;
+            }
+            wrong += 1;
+            let _ = writeln!(text, "not as wanted: {}: {}", outcome.check, outcome.name);
+            for line in outcome.wrong {
+                let _ = writeln!(text, "    {line}");
+            }
+        }
+    }
+    let _ = writeln!(text, "{tried} cases tried, {wrong} not as wanted");
+    Ok(if wrong > 0 { End::Warned } else { End::Quiet })
+}

@@ -1,0 +1,58 @@
+//! `plugread review`.
+
+use super::args::{Form, ReviewArgs};
+use super::{End, Refusal, out, read_sheet};
+use crate::checks::Catalog;
+use crate::findings::Verdict;
+use crate::pipeline;
+use crate::reports::{Format, render_all};
+
+/// From this size on, reading takes long enough that a person wants to know.
+const LONG_BYTES: u64 = 100_000_000;
+
+pub fn run(args: &ReviewArgs) -> Result<End, Refusal> {
+    let catalog = Catalog::load(args.scripts.as_deref())?;
+    let sheet = read_sheet(args.sheet.as_deref())?;
+    pipeline::accept_sheet(&sheet, &catalog)?;
+    let mut reviews = Vec::new();
+    let mut end = End::Quiet;
+    let mut told = Vec::new();
+    for (number, log) in args.logs.iter().enumerate() {
+        let size = std::fs::metadata(log).map_or(0, |m| m.len());
+        if size > LONG_BYTES || args.logs.len() > 3 {
+            out::progress(&format!("reading {} ({} of {})", log.display(), number + 1, args.logs.len()));
+        }
+        match pipeline::review(log, &sheet, &catalog) {
+            Ok(outcome) => {
+                for error in &outcome.script_errors {
+                    let text = error.to_string();
+                    if !told.contains(&text) {
+                        out::complain(&text);
+                        told.push(text);
+                    }
+                }
+                if outcome.review.verdict == Verdict::Warn {
+                    end = end.max(End::Warned);
+                }
+                reviews.push(outcome.review);
+            }
+            Err(error) => {
+                out::complain(&error.to_string());
+                end = End::Unread;
+            }
+        }
+    }
+    if !reviews.is_empty() {
+        let format = match args.format {
+            Form::Text => Format::Text,
+            Form::Json => Format::Json,
+            Form::Html => Format::Html,
+            Form::Markdown => Format::Markdown,
+        };
+        let mut look = out::look(args.out.is_some());
+        // One line for each log, whenever several were asked for: also where only one could be read.
+        look.pretty = args.logs.len() == 1;
+        out::write(args.out.as_deref(), render_all(&reviews, format, &look).as_bytes())?;
+    }
+    Ok(end)
+}
