@@ -31,6 +31,8 @@ pub struct Outcome {
     pub wrong: Vec<String>,
     /// The finding.
     pub finding: Option<Finding>,
+    /// The phases that were found in the case's columns, for the person who writes the case.
+    pub phases: String,
 }
 
 /// Roles that each check has to show at least once.
@@ -50,9 +52,10 @@ pub fn run(catalog: &Catalog, check: &Check) -> Result<Vec<Outcome>, ScriptError
         .map(|case| {
             let map = case.try_cast::<Map>().unwrap_or_default();
             let text = |key: &str| map.get(key).and_then(|d| d.clone().into_string().ok()).unwrap_or_default();
-            let mut outcome = Outcome { check: check.script.id.clone(), name: text("name"), role: text("role"), wrong: Vec::new(), finding: None };
+            let mut outcome = Outcome { check: check.script.id.clone(), name: text("name"), role: text("role"), wrong: Vec::new(), finding: None, phases: String::new() };
             match one(catalog, check, &map) {
-                Ok((finding, wrong)) => {
+                Ok((finding, wrong, phases)) => {
+                    outcome.phases = phases;
                     outcome.finding = Some(finding);
                     outcome.wrong = wrong;
                 }
@@ -65,7 +68,7 @@ pub fn run(catalog: &Catalog, check: &Check) -> Result<Vec<Outcome>, ScriptError
 
 const KEYS: [&str; 11] = ["name", "role", "want", "channels", "hz", "kind", "cylinders", "sheet", "gaps", "clock", "stop_now"];
 
-fn one(catalog: &Catalog, check: &Check, map: &Map) -> Result<(Finding, Vec<String>), String> {
+fn one(catalog: &Catalog, check: &Check, map: &Map) -> Result<(Finding, Vec<String>, String), String> {
     if let Some(unknown) = map.keys().find(|k| !KEYS.contains(&k.as_str())) {
         return Err(format!("a case has no `{unknown}`; it may have {}", KEYS.join(", ")));
     }
@@ -105,7 +108,8 @@ fn one(catalog: &Catalog, check: &Check, map: &Map) -> Result<(Finding, Vec<Stri
     if finding.verdict == Verdict::Warn && finding.next_step.is_none() {
         wrong.push("a warning without a next step".to_string());
     }
-    Ok((finding, wrong))
+    let phases = shared.phases.list().iter().map(|(name, s)| format!("{name} {:.1}-{:.1}", s.from_s, s.to_s)).collect::<Vec<_>>().join(", ");
+    Ok((finding, wrong, phases))
 }
 
 fn recording(map: &Map, sheet: &Sheet) -> Result<Recording, String> {

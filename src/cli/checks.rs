@@ -99,6 +99,9 @@ fn try_cases(catalog: &Catalog, one: Option<&str>, text: &mut String) -> Result<
             for line in outcome.wrong {
                 let _ = writeln!(text, "    {line}");
             }
+            if one.is_some() {
+                let _ = writeln!(text, "    phases: {}", outcome.phases);
+            }
         }
     }
     let _ = writeln!(text, "{tried} cases tried, {wrong} not as wanted");

@@ -205,7 +205,7 @@ fn knock_limit(a: &Around) -> f64 {
 /// Gas temperature at the port of a burning cylinder, degC.
 pub fn gas_temperature(rpm: f64, map: f64, lambda: f64, advance: f64, best: f64) -> f64 {
     let speed = 1.0 - (-rpm / 2300.0).exp();
-    let base = 268.0 + speed * (320.0 + 340.0 * map / 100.0);
+    let base = 268.0 + speed * (320.0 + 320.0 * map / 100.0);
     let lean = (lambda - 1.05).max(0.0);
     let rich = (1.05 - lambda).clamp(0.0, 0.3);
     base + 62.0 - 2600.0 * rich * rich - 600.0 * lean * lean

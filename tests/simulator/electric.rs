@@ -182,7 +182,7 @@ mod tests {
     #[test]
     fn crank_dip_follows_the_resistances() {
         let car = Car::healthy(Kind::FirstStart, 5);
-        let e = settle(&car, 220.0, Loads::default(), true, 0.5);
+        let e = settle(&car, 185.0, Loads::default(), true, 0.5);
         let chain = e.battery_ohm(&car) + car.main_ohm;
         let inner = rest_volts(e.charge) + e.fast_v + e.slow_v;
         let want = chain * e.starter_a;

@@ -13,6 +13,19 @@ pub const HEAT_UP_S: f64 = 20.0;
 /// Steps of the transport line kept, at 500 Hz.
 const LINE: usize = 1024;
 
+/// What makes the gas as hot as it is.
+#[derive(Debug, Clone, Copy)]
+pub struct Gas {
+    /// Crank speed, rpm.
+    pub rpm: f64,
+    /// Manifold, kPa.
+    pub map: f64,
+    /// Ignition advance, deg.
+    pub advance: f64,
+    /// Cylinder walls, degC.
+    pub metal: f64,
+}
+
 /// State of the exhaust.
 #[derive(Debug, Clone)]
 pub struct Exhaust {
@@ -45,16 +58,13 @@ impl Exhaust {
     }
 
     /// Heat of the gases; called at a slower step than the crank.
-    pub fn heat(
-        &mut self,
-        car: &Car,
-        six: &Cylinders,
-        rpm: f64,
-        map: f64,
-        advance: f64,
-        metal: f64,
-        dt: f64,
-    ) {
+    pub fn heat(&mut self, car: &Car, six: &Cylinders, gas: &Gas, dt: f64) {
+        let Gas {
+            rpm,
+            map,
+            advance,
+            metal,
+        } = *gas;
         let best = advance_table(rpm, map);
         let best = if rpm < 1900.0 {
             14.0 + (best - 14.0) * 0.3

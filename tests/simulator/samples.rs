@@ -78,7 +78,7 @@ fn write_samples(folder: &Path) -> Result<String, String> {
             Some(truth) => truth.physical,
         };
         list.push_str(&format!(
-            "- `{}` (seed {}): {}. {what}.\n",
+            "- `{}` (seed {}): {}; {what}.\n",
             sample.file,
             sample.seed,
             scene(sample.kind)
@@ -105,7 +105,7 @@ fn sources(list: &str) -> String {
     format!(
         "# Where these logs come from\n\n\
          Invented data: no engine was run for them. The simulator in `tests/simulator/` wrote every file here, \
-         by `cargo run --release --example simulate -- sample-logs`; the same command writes the same bytes again. \
+         by `cargo run --release --example simulate -- sample-logs`; the seeds are fixed, so the same command writes the same logs again. \
          A fault is a changed part of the simulated car (a resistance, a flow, a lag), never an edited column.\n\n\
          {list}- `hill-special.toml`: the build sheet of that car.\n\n\
          The car is made up: a hill-climb special with a restored straight six on E85. \
@@ -130,11 +130,9 @@ fn write_one(arguments: &[String]) -> Result<String, String> {
         };
         match key.as_str() {
             "--kind" => {
-                kind = Kind::ALL
-                    .iter()
-                    .find(|k| k.1 == value)
-                    .map(|k| k.0)
-                    .or(kind)
+                let named = Kind::ALL.iter().find(|k| k.1 == value).map(|k| k.0);
+                kind =
+                    Some(named.ok_or_else(|| format!("No kind is called {value}. {}", usage()))?);
             }
             "--fault" => {
                 fault = Some(

@@ -9,7 +9,7 @@ use super::course::Course;
 use super::crank::{Crank, Road, Torques};
 use super::driver::{Driver, Hands, View};
 use super::electric::{Electric, Loads};
-use super::exhaust::Exhaust;
+use super::exhaust::{Exhaust, Gas};
 use super::heat::{Firing, Heat};
 use super::oil::Oil;
 use super::physics::{air_pressure, lag};
@@ -312,15 +312,12 @@ impl World {
         };
         self.heat.step(&self.car, &firing, dt);
         self.coolant_sender = lag(self.coolant_sender, self.heat.coolant, dt, 3.0);
-        let advance = self.ctrl.advance;
-        self.exhaust.heat(
-            &self.car,
-            &self.six,
+        let gas = Gas {
             rpm,
-            self.manifold.map,
-            advance,
-            self.heat.metal,
-            dt,
-        );
+            map: self.manifold.map,
+            advance: self.ctrl.advance,
+            metal: self.heat.metal,
+        };
+        self.exhaust.heat(&self.car, &self.six, &gas, dt);
     }
 }

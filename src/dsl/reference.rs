@@ -1,0 +1,120 @@
+//! The words of the language as a page, from the comments that stand at the functions themselves.
+
+use std::collections::BTreeMap;
+use std::fmt::Write as _;
+
+use rhai::Engine;
+use serde::Deserialize;
+
+#[derive(Deserialize)]
+struct Metadata {
+    #[serde(default)]
+    functions: Vec<Function>,
+}
+
+#[derive(Deserialize)]
+#[serde(rename_all = "camelCase")]
+struct Function {
+    name: String,
+    #[serde(default)]
+    params: Vec<Param>,
+    #[serde(default)]
+    return_type: String,
+    #[serde(default)]
+    doc_comments: Vec<String>,
+}
+
+#[derive(Deserialize)]
+struct Param {
+    #[serde(default)]
+    name: Option<String>,
+    #[serde(default, rename = "type")]
+    kind: Option<String>,
+}
+
+const HEAD: &str = "\
+# The language of the checks
+
+Made from the comments at the functions (`cargo test` says so when it is out of date). The language is Rhai; these are
+the words that plugread adds to it.
+
+Operators work on numbers, quantities and columns alike: `+ - * /` and the comparisons, which give a truth for a column
+and `true` or `false` for quantities; `&`, `|` and `!` join truths. Units travel along: adding volts to degrees is an
+error. A bare number fits only where there is no unit, but for `0`, which fits everywhere. `lesser(a, b)` and
+`greater(a, b)` take the smaller and the larger at each time. Two columns meet on the times of the finer one; the other
+stands at its last sample for as long as that may be believed. Missing samples are no samples: they never take part.
+";
+
+/// The page.
+pub fn page(engine: &Engine) -> String {
+    let json = engine.gen_fn_metadata_to_json(false).unwrap_or_default();
+    let metadata: Metadata = serde_json::from_str(&json).unwrap_or(Metadata { functions: Vec::new() });
+    let mut groups: BTreeMap<&str, BTreeMap<String, String>> = BTreeMap::new();
+    for f in &metadata.functions {
+        let doc: Vec<&str> = f.doc_comments.iter().map(|c| c.trim_start_matches('/').trim()).collect();
+        if doc.is_empty() || !f.name.starts_with(|c: char| c.is_alphabetic()) {
+            continue;
+        }
+        let first = f.params.first().and_then(|p| p.kind.as_deref()).unwrap_or("");
+        let (group, call) = describe(f, first);
+        groups.entry(group).or_default().insert(call, doc.join(" ").replace("  ", " "));
+    }
+    let mut page = String::from(HEAD);
+    for (group, calls) in &groups {
+        let _ = writeln!(page, "\n## {group}\n");
+        for (call, doc) in calls {
+            let _ = writeln!(page, "- `{call}`: {doc}");
+        }
+    }
+    page
+}
+
+fn describe(f: &Function, first: &str) -> (&'static str, String) {
+    let first = plain(first);
+    let group = match first.as_str() {
+        "Column" => "Columns",
+        "Truth" => "Truths",
+        "Spans" => "Spans",
+        "Family" => "Families",
+        "Table" => "Tables",
+        "Run" => "The run",
+        "Limits" => "Limits",
+        "Verdict" => "Verdicts",
+        "Quantity" => "Quantities",
+        _ => "Making values",
+    };
+    let result = plain(&f.return_type);
+    let arrow = if result.is_empty() || result == "()" { String::new() } else { format!(" -> {result}") };
+    if let Some(property) = f.name.strip_prefix("get$") {
+        return (group, format!(".{property}{arrow}"));
+    }
+    if f.name.starts_with("index$get") {
+        return (group, format!(".name{arrow}"));
+    }
+    let method = group != "Making values" && f.name != "rates" && f.name != "height_of_air" && f.name != "span";
+    let params: Vec<String> = f
+        .params
+        .iter()
+        .skip(usize::from(method))
+        .map(|p| format!("{}: {}", p.name.as_deref().unwrap_or("_"), plain(p.kind.as_deref().unwrap_or("any"))))
+        .collect();
+    let dot = if method { "." } else { "" };
+    (group, format!("{dot}{}({}){arrow}", f.name, params.join(", ")))
+}
+
+/// Rust's names of types in the words of the language.
+fn plain(kind: &str) -> String {
+    let kind = kind.trim().trim_start_matches('&').trim_start_matches("mut ").trim();
+    let kind = kind.rsplit("Outcome<").next().unwrap_or(kind).trim_end_matches('>');
+    let kind = kind.split("Result<").last().unwrap_or(kind).split(',').next().unwrap_or(kind);
+    let kind = kind.rsplit("::").next().unwrap_or(kind).trim();
+    match kind {
+        "i64" | "INT" => "whole number".to_string(),
+        "f64" | "FLOAT" => "number".to_string(),
+        "str" | "String" | "ImmutableString" => "text".to_string(),
+        "Array" => "list".to_string(),
+        "Map" => "map".to_string(),
+        "Dynamic" | "?" => "any".to_string(),
+        other => other.to_string(),
+    }
+}

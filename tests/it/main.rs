@@ -1,0 +1,3 @@
+//! One test binary: each further one would link the libraries again.
+
+mod docs;
