@@ -8,7 +8,7 @@ use crate::checks::{Catalog, judge_all, sheet_value};
 use crate::dsl::ScriptError;
 use crate::dsl::run::Shared;
 use crate::findings::{ChannelFacts, LogFacts, PhaseSpan, ProblemFacts, Review, Text, assemble};
-use crate::load::{self, Forced, LoadError};
+use crate::load::{self, Forced, LoadError, LogFile};
 use crate::phases::{self, Facts, LoadFrom, StartBy};
 use crate::recording::{Recording, dictionary};
 use crate::sheet::{self, FuelKind, LimitValue, Sheet, SheetError};
@@ -29,14 +29,27 @@ pub struct Outcome {
 /// # Errors
 /// The file cannot be read as a log.
 pub fn review(path: &Path, sheet: &Sheet, catalog: &Catalog) -> Result<Outcome, LoadError> {
-    let log = load::open(path, &forced(sheet))?;
-    let recording = Recording::read(&log, sheet, |name| catalog.looks_at(name) || phases::looks_at(name))?;
+    review_log(&load::open(path, &forced(sheet))?, sheet, catalog)
+}
+
+/// Reviews a log that was opened before.
+///
+/// # Errors
+/// The rows cannot be used.
+pub fn review_log(log: &LogFile, sheet: &Sheet, catalog: &Catalog) -> Result<Outcome, LoadError> {
+    let recording = Recording::read(log, sheet, |name| {
+        catalog.looks_at(name) || phases::looks_at(name)
+    })?;
     Ok(judge(prepare(recording, sheet.clone()), catalog))
 }
 
 /// What the sheet forces about the file's form.
 pub fn forced(sheet: &Sheet) -> Forced {
-    Forced { delimiter: sheet.log.delimiter, decimal: sheet.log.decimal, sample_hz: sheet.log.sample_hz }
+    Forced {
+        delimiter: sheet.log.delimiter,
+        decimal: sheet.log.decimal,
+        sample_hz: sheet.log.sample_hz,
+    }
 }
 
 /// Finds the phases and puts together what all checks share.
@@ -65,11 +78,32 @@ pub fn judge(shared: Shared, catalog: &Catalog) -> Outcome {
     let shared = Arc::new(shared);
     let (findings, script_errors) = judge_all(catalog, &shared);
     let rec = &shared.recording;
-    let analogue: BTreeSet<String> = rec.channels.values().filter(|c| c.entry.analogue).map(|c| c.name.clone()).collect();
-    let mut questions: Vec<Text> = rec.questions.iter().map(|q| Text::from(q.as_str())).collect();
+    let analogue: BTreeSet<String> = rec
+        .channels
+        .values()
+        .filter(|c| c.entry.analogue)
+        .map(|c| c.name.clone())
+        .collect();
+    let mut questions: Vec<Text> = rec
+        .questions
+        .iter()
+        .map(|q| Text::from(q.as_str()))
+        .collect();
     questions.extend(shared.phases.notes.iter().map(|n| Text::from(n.as_str())));
-    let review = assemble(facts(&shared), findings, catalog.graph(), &analogue, questions, &cautions(&shared), reading(&shared.sheet));
-    Outcome { review, shared, script_errors }
+    let review = assemble(
+        facts(&shared),
+        findings,
+        catalog.graph(),
+        &analogue,
+        questions,
+        &cautions(&shared),
+        reading(&shared.sheet),
+    );
+    Outcome {
+        review,
+        shared,
+        script_errors,
+    }
 }
 
 /// Refuses a sheet whose limits or channel names mean nothing to the checks and the dictionary.
@@ -79,32 +113,67 @@ pub fn judge(shared: Shared, catalog: &Catalog) -> Outcome {
 pub fn accept_sheet(sheet: &Sheet, catalog: &Catalog) -> Result<(), SheetError> {
     let mut wrong: Vec<SheetError> = Vec::new();
     for entry in &sheet.limits {
-        if catalog.broken().iter().any(|(script, _)| script.id == entry.check) {
+        if catalog
+            .broken()
+            .iter()
+            .any(|(script, _)| script.id == entry.check)
+        {
             continue;
         }
         let Some(check) = catalog.get(&entry.check) else {
-            let waiting = if catalog.graph().knows(&entry.check) { " yet" } else { "" };
-            wrong.push(sheet.complain(&entry.place, &format!("there is no check `{}`{waiting}", entry.check), "the id of a check: `plugread checks` lists them"));
+            let waiting = if catalog.graph().knows(&entry.check) {
+                " yet"
+            } else {
+                ""
+            };
+            wrong.push(sheet.complain(
+                &entry.place,
+                &format!("there is no check `{}`{waiting}", entry.check),
+                "the id of a check: `plugread checks` lists them",
+            ));
             continue;
         };
         let Some(limit) = check.about.limits.get(&entry.limit) else {
             let known: Vec<&str> = check.about.limits.keys().map(String::as_str).collect();
-            let wanted = if known.is_empty() { "no limit: this check has none".to_string() } else { format!("one of {}", known.join(", ")) };
-            wrong.push(sheet.complain(&entry.place, &format!("the check `{}` has no limit `{}`", entry.check, entry.limit), &wanted));
+            let wanted = if known.is_empty() {
+                "no limit: this check has none".to_string()
+            } else {
+                format!("one of {}", known.join(", "))
+            };
+            wrong.push(sheet.complain(
+                &entry.place,
+                &format!("the check `{}` has no limit `{}`", entry.check, entry.limit),
+                &wanted,
+            ));
             continue;
         };
         if sheet_value(&entry.value, limit.quantity.unit).is_none() {
-            let sample = if matches!(entry.value, LimitValue::Text(_)) { "a number with a unit that fits" } else { "a number" };
-            wrong.push(sheet.complain(&entry.value_place, "this is no value for that limit", &format!("{sample}; its own unit is {}", limit.quantity.unit.key())));
+            let sample = if matches!(entry.value, LimitValue::Text(_)) {
+                "a number with a unit that fits"
+            } else {
+                "a number"
+            };
+            wrong.push(sheet.complain(
+                &entry.value_place,
+                "this is no value for that limit",
+                &format!("{sample}; its own unit is {}", limit.quantity.unit.key()),
+            ));
         }
     }
     for (name, ..) in &sheet.channels {
         let place = sheet.key_place(&format!("channels.{name}"));
         if let (None, Some(place)) = (dictionary::entry(name), place) {
-            wrong.push(sheet.complain(&place, &format!("`{name}` is no standard name"), "a name that `plugread channels` shows, such as egt_1 or oil_pressure"));
+            wrong.push(sheet.complain(
+                &place,
+                &format!("`{name}` is no standard name"),
+                "a name that `plugread channels` shows, such as egt_1 or oil_pressure",
+            ));
         }
     }
-    wrong.into_iter().reduce(SheetError::and).map_or(Ok(()), Err)
+    wrong
+        .into_iter()
+        .reduce(SheetError::and)
+        .map_or(Ok(()), Err)
 }
 
 fn facts(shared: &Shared) -> LogFacts {
@@ -117,11 +186,32 @@ fn facts(shared: &Shared) -> LogFacts {
         channels: rec
             .understood
             .iter()
-            .map(|u| ChannelFacts { name: u.name.clone(), column: u.column.clone(), column_unit: u.column_unit.clone(), unit: u.unit.clone() })
+            .map(|u| ChannelFacts {
+                name: u.name.clone(),
+                column: u.column.clone(),
+                column_unit: u.column_unit.clone(),
+                unit: u.unit.clone(),
+            })
             .collect(),
         unmapped: rec.unmapped.iter().map(|u| u.0.clone()).collect(),
-        problems: rec.problems.iter().map(|(line, what)| ProblemFacts { line: *line, what: what.clone() }).collect(),
-        phases: shared.phases.list().into_iter().map(|(phase, s)| PhaseSpan { phase: phase.to_string(), from_s: s.from_s, to_s: s.to_s }).collect(),
+        problems: rec
+            .problems
+            .iter()
+            .map(|(line, what)| ProblemFacts {
+                line: *line,
+                what: what.clone(),
+            })
+            .collect(),
+        phases: shared
+            .phases
+            .list()
+            .into_iter()
+            .map(|(phase, s)| PhaseSpan {
+                phase: phase.to_string(),
+                from_s: s.from_s,
+                to_s: s.to_s,
+            })
+            .collect(),
     }
 }
 

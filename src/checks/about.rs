@@ -20,12 +20,19 @@ pub enum Need {
 impl Need {
     fn parse(text: &str) -> Result<Need, String> {
         if let Some(stem) = text.strip_suffix('*') {
-            let known = dictionary::entry(&format!("{stem}1")).or_else(|| dictionary::entry(&format!("{stem}a")));
-            return known.map(|_| Need::Family(stem.to_string())).ok_or_else(|| format!("needs names the family `{text}`, which the dictionary does not know"));
+            let known = dictionary::entry(&format!("{stem}1"))
+                .or_else(|| dictionary::entry(&format!("{stem}a")));
+            return known
+                .map(|_| Need::Family(stem.to_string()))
+                .ok_or_else(|| {
+                    format!("needs names the family `{text}`, which the dictionary does not know")
+                });
         }
         let names: Vec<String> = text.split('|').map(|n| n.trim().to_string()).collect();
         match names.iter().find(|n| dictionary::entry(n).is_none()) {
-            Some(unknown) => Err(format!("needs names `{unknown}`, which is no standard name")),
+            Some(unknown) => Err(format!(
+                "needs names `{unknown}`, which is no standard name"
+            )),
             None => Ok(Need::AnyOf(names)),
         }
     }
@@ -33,13 +40,19 @@ impl Need {
     pub fn takes(&self, name: &str) -> bool {
         match self {
             Need::AnyOf(names) => names.iter().any(|n| n == name),
-            Need::Family(stem) => name.strip_prefix(stem.as_str()).is_some_and(|n| !n.is_empty() && (n.len() == 1 || n.bytes().all(|b| b.is_ascii_digit()))),
+            Need::Family(stem) => name.strip_prefix(stem.as_str()).is_some_and(|n| {
+                !n.is_empty() && (n.len() == 1 || n.bytes().all(|b| b.is_ascii_digit()))
+            }),
         }
     }
     /// How a question names it.
     pub fn words(&self) -> String {
         match self {
-            Need::AnyOf(names) => names.iter().map(|n| format!("`{n}`")).collect::<Vec<_>>().join(" or "),
+            Need::AnyOf(names) => names
+                .iter()
+                .map(|n| format!("`{n}`"))
+                .collect::<Vec<_>>()
+                .join(" or "),
             Need::Family(stem) => format!("`{stem}1` and its neighbours"),
         }
     }
@@ -72,7 +85,15 @@ pub struct About {
     pub judges: Option<Vec<Need>>,
 }
 
-const KEYS: [&str; 7] = ["title", "builds_on", "needs", "wants", "limits", "cautions", "judges"];
+const KEYS: [&str; 7] = [
+    "title",
+    "builds_on",
+    "needs",
+    "wants",
+    "limits",
+    "cautions",
+    "judges",
+];
 
 impl About {
     /// Reads the map that `about()` gave back. The error is a sentence.
@@ -80,7 +101,11 @@ impl About {
         let mut about = About::default();
         for (key, value) in map {
             match key.as_str() {
-                "title" => about.title = value.into_string().map_err(|_| "title wants text".to_string())?,
+                "title" => {
+                    about.title = value
+                        .into_string()
+                        .map_err(|_| "title wants text".to_string())?
+                }
                 "builds_on" => about.builds_on = texts("builds_on", value)?,
                 "needs" => about.needs = needs("needs", value)?,
                 "wants" => about.wants = needs("wants", value)?,
@@ -92,13 +117,22 @@ impl About {
                     }
                 }
                 "limits" => {
-                    let list = value.try_cast::<Map>().ok_or("limits wants a map of limit(..)")?;
+                    let list = value
+                        .try_cast::<Map>()
+                        .ok_or("limits wants a map of limit(..)")?;
                     for (name, limit) in list {
-                        let limit = limit.try_cast::<Limit>().ok_or_else(|| format!("limit `{name}` wants limit(value, unit, origin)"))?;
+                        let limit = limit.try_cast::<Limit>().ok_or_else(|| {
+                            format!("limit `{name}` wants limit(value, unit, origin)")
+                        })?;
                         about.limits.insert(name.to_string(), limit);
                     }
                 }
-                other => return Err(format!("about() has `{other}`, which means nothing here; it may have {}", KEYS.join(", "))),
+                other => {
+                    return Err(format!(
+                        "about() has `{other}`, which means nothing here; it may have {}",
+                        KEYS.join(", ")
+                    ));
+                }
             }
         }
         if about.title.trim().is_empty() {
@@ -115,7 +149,9 @@ impl About {
 fn texts(key: &str, value: Dynamic) -> Result<Vec<String>, String> {
     let wrong = || format!("{key} wants a list of texts");
     let list = value.try_cast::<Array>().ok_or_else(wrong)?;
-    list.into_iter().map(|d| d.into_string().map_err(|_| wrong())).collect()
+    list.into_iter()
+        .map(|d| d.into_string().map_err(|_| wrong()))
+        .collect()
 }
 
 fn needs(key: &str, value: Dynamic) -> Result<Vec<Need>, String> {

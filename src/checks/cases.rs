@@ -46,13 +46,27 @@ pub fn run(catalog: &Catalog, check: &Check) -> Result<Vec<Outcome>, ScriptError
     if !check.ast.iter_functions().any(|f| f.name == "cases") {
         return Ok(Vec::new());
     }
-    let list = catalog.engine().call_fn::<Array>(&mut Scope::new(), &check.ast, "cases", ()).map_err(|e| ScriptError::run(&check.script.place, &e))?;
+    let list = catalog
+        .engine()
+        .call_fn::<Array>(&mut Scope::new(), &check.ast, "cases", ())
+        .map_err(|e| ScriptError::run(&check.script.place, &e))?;
     Ok(list
         .into_iter()
         .map(|case| {
             let map = case.try_cast::<Map>().unwrap_or_default();
-            let text = |key: &str| map.get(key).and_then(|d| d.clone().into_string().ok()).unwrap_or_default();
-            let mut outcome = Outcome { check: check.script.id.clone(), name: text("name"), role: text("role"), wrong: Vec::new(), finding: None, phases: String::new() };
+            let text = |key: &str| {
+                map.get(key)
+                    .and_then(|d| d.clone().into_string().ok())
+                    .unwrap_or_default()
+            };
+            let mut outcome = Outcome {
+                check: check.script.id.clone(),
+                name: text("name"),
+                role: text("role"),
+                wrong: Vec::new(),
+                finding: None,
+                phases: String::new(),
+            };
             match one(catalog, check, &map) {
                 Ok((finding, wrong, phases)) => {
                     outcome.phases = phases;
@@ -66,11 +80,30 @@ pub fn run(catalog: &Catalog, check: &Check) -> Result<Vec<Outcome>, ScriptError
         .collect())
 }
 
-const KEYS: [&str; 11] = ["name", "role", "want", "channels", "hz", "kind", "cylinders", "sheet", "gaps", "clock", "stop_now"];
+const KEYS: [&str; 11] = [
+    "name",
+    "role",
+    "want",
+    "channels",
+    "hz",
+    "kind",
+    "cylinders",
+    "sheet",
+    "gaps",
+    "clock",
+    "stop_now",
+];
 
-fn one(catalog: &Catalog, check: &Check, map: &Map) -> Result<(Finding, Vec<String>, String), String> {
+fn one(
+    catalog: &Catalog,
+    check: &Check,
+    map: &Map,
+) -> Result<(Finding, Vec<String>, String), String> {
     if let Some(unknown) = map.keys().find(|k| !KEYS.contains(&k.as_str())) {
-        return Err(format!("a case has no `{unknown}`; it may have {}", KEYS.join(", ")));
+        return Err(format!(
+            "a case has no `{unknown}`; it may have {}",
+            KEYS.join(", ")
+        ));
     }
     let text = |key: &str| map.get(key).and_then(|d| d.clone().into_string().ok());
     let sheet = match text("sheet") {
@@ -83,41 +116,78 @@ fn one(catalog: &Catalog, check: &Check, map: &Map) -> Result<(Finding, Vec<Stri
     let mut wrong = Vec::new();
     let want = text("want").unwrap_or_default();
     if finding.verdict.word() != want {
-        wrong.push(format!("wanted {want}, got {}: {}", finding.verdict.word(), finding.reason.standard()));
+        wrong.push(format!(
+            "wanted {want}, got {}: {}",
+            finding.verdict.word(),
+            finding.reason.standard()
+        ));
     }
     if let Some(error) = error {
         wrong.push(error.to_string());
     }
     if let Some(kind) = text("kind") {
-        let got = finding.not_run_kind.map_or("none", crate::findings::NotRun::word);
+        let got = finding
+            .not_run_kind
+            .map_or("none", crate::findings::NotRun::word);
         if got != kind {
-            wrong.push(format!("wanted not-run for {kind}, got {got}: {}", finding.reason.standard()));
+            wrong.push(format!(
+                "wanted not-run for {kind}, got {got}: {}",
+                finding.reason.standard()
+            ));
         }
     }
-    if let Some(list) = map.get("cylinders").and_then(|d| d.clone().try_cast::<Array>()) {
+    if let Some(list) = map
+        .get("cylinders")
+        .and_then(|d| d.clone().try_cast::<Array>())
+    {
         let wanted: Vec<i64> = list.into_iter().filter_map(|d| d.as_int().ok()).collect();
         let got: Vec<i64> = finding.cylinders.iter().map(|c| i64::from(*c)).collect();
         if wanted != got {
-            wrong.push(format!("wanted cylinders {wanted:?}, got {got:?}: {}", finding.reason.standard()));
+            wrong.push(format!(
+                "wanted cylinders {wanted:?}, got {got:?}: {}",
+                finding.reason.standard()
+            ));
         }
     }
     let stop_wanted = map.get("stop_now").and_then(|d| d.as_bool().ok());
     if stop_wanted.is_some_and(|w| w != finding.stop_now.is_some()) {
-        wrong.push(format!("stop-now: wanted {}, got {}", stop_wanted.unwrap_or_default(), finding.stop_now.is_some()));
+        wrong.push(format!(
+            "stop-now: wanted {}, got {}",
+            stop_wanted.unwrap_or_default(),
+            finding.stop_now.is_some()
+        ));
     }
     if finding.verdict == Verdict::Warn && finding.next_step.is_none() {
         wrong.push("a warning without a next step".to_string());
     }
-    let phases = shared.phases.list().iter().map(|(name, s)| format!("{name} {:.1}-{:.1}", s.from_s, s.to_s)).collect::<Vec<_>>().join(", ");
+    let phases = shared
+        .phases
+        .list()
+        .iter()
+        .map(|(name, s)| format!("{name} {:.1}-{:.1}", s.from_s, s.to_s))
+        .collect::<Vec<_>>()
+        .join(", ");
     Ok((finding, wrong, phases))
 }
 
 fn recording(map: &Map, sheet: &Sheet) -> Result<Recording, String> {
-    let channels = map.get("channels").and_then(|d| d.clone().try_cast::<Map>()).ok_or("a case wants `channels`")?;
-    let hz = map.get("hz").and_then(|d| d.as_float().ok().or_else(|| d.as_int().ok().map(|i| i as f64))).unwrap_or(20.0);
+    let channels = map
+        .get("channels")
+        .and_then(|d| d.clone().try_cast::<Map>())
+        .ok_or("a case wants `channels`")?;
+    let hz = map
+        .get("hz")
+        .and_then(|d| {
+            d.as_float()
+                .ok()
+                .or_else(|| d.as_int().ok().map(|i| i as f64))
+        })
+        .unwrap_or(20.0);
     let mut columns = Vec::new();
     for (name, notation) in channels {
-        let notation = notation.into_string().map_err(|_| format!("channel `{name}` wants text"))?;
+        let notation = notation
+            .into_string()
+            .map_err(|_| format!("channel `{name}` wants text"))?;
         columns.push((name.to_string(), Tiny::parse(&notation)?));
     }
     let seconds = columns.iter().map(|c| c.1.seconds()).fold(0.0, f64::max);
@@ -126,22 +196,51 @@ fn recording(map: &Map, sheet: &Sheet) -> Result<Recording, String> {
         .and_then(|d| d.clone().try_cast::<Array>())
         .unwrap_or_default()
         .into_iter()
-        .map(|g| g.try_cast::<Array>().unwrap_or_default().iter().filter_map(|d| d.as_float().ok().or_else(|| d.as_int().ok().map(|i| i as f64))).collect())
+        .map(|g| {
+            g.try_cast::<Array>()
+                .unwrap_or_default()
+                .iter()
+                .filter_map(|d| {
+                    d.as_float()
+                        .ok()
+                        .or_else(|| d.as_int().ok().map(|i| i as f64))
+                })
+                .collect()
+        })
         .collect();
     let times: Arc<[f64]> = (0..(seconds * hz).round() as usize)
         .map(|i| i as f64 / hz)
-        .filter(|t| !gaps.iter().any(|g| matches!(g[..], [from, to] if *t > from && *t < to)))
+        .filter(|t| {
+            !gaps
+                .iter()
+                .any(|g| matches!(g[..], [from, to] if *t > from && *t < to))
+        })
         .collect::<Vec<_>>()
         .into();
     let mut recording = Recording::on_times("case", Arc::clone(&times));
     if let Some(clock) = map.get("clock").and_then(|d| d.clone().into_string().ok()) {
-        recording.clock = Some(Series::new(&times, Tiny::parse(&clock)?.readings(&times, 7)));
+        recording.clock = Some(Series::new(
+            &times,
+            Tiny::parse(&clock)?.readings(&times, 7),
+        ));
     }
     for (seed, (name, tiny)) in columns.into_iter().enumerate() {
-        let entry = dictionary::entry(&name).ok_or_else(|| format!("`{name}` is no standard name"))?;
+        let entry =
+            dictionary::entry(&name).ok_or_else(|| format!("`{name}` is no standard name"))?;
         let series = Series::new(&times, tiny.readings(&times, seed as u64 + 1));
-        let mut channel = Channel::new(&name, entry, &name, None, Unit::standard(&entry.unit), series);
-        channel.position = name.rsplit('_').next().and_then(|n| n.parse().ok()).filter(|_| entry.family);
+        let mut channel = Channel::new(
+            &name,
+            entry,
+            &name,
+            None,
+            Unit::standard(&entry.unit),
+            series,
+        );
+        channel.position = name
+            .rsplit('_')
+            .next()
+            .and_then(|n| n.parse().ok())
+            .filter(|_| entry.family);
         recording.add(channel);
     }
     recording.name_cylinders(sheet);

@@ -70,7 +70,15 @@ impl Catalog {
         let mut scripts: BTreeMap<String, Script> = BUILT_IN
             .iter()
             .map(|(place, system, id, text)| {
-                ((*id).to_string(), Script { place: (*place).to_string(), system: (*system).to_string(), id: (*id).to_string(), text: (*text).to_string() })
+                (
+                    (*id).to_string(),
+                    Script {
+                        place: (*place).to_string(),
+                        system: (*system).to_string(),
+                        id: (*id).to_string(),
+                        text: (*text).to_string(),
+                    },
+                )
             })
             .collect();
         for script in folder.map(read_folder).transpose()?.unwrap_or_default() {
@@ -94,10 +102,19 @@ impl Catalog {
         }
         let order = Order::built_in().map_err(CatalogError::BuiltIn)?;
         let graph = loop {
-            let mut bases: BTreeMap<String, (String, Vec<String>)> =
-                checks.iter().map(|c| (c.script.id.clone(), (c.script.system.clone(), c.about.builds_on.clone()))).collect();
+            let mut bases: BTreeMap<String, (String, Vec<String>)> = checks
+                .iter()
+                .map(|c| {
+                    (
+                        c.script.id.clone(),
+                        (c.script.system.clone(), c.about.builds_on.clone()),
+                    )
+                })
+                .collect();
             for (script, _) in &broken {
-                bases.entry(script.id.clone()).or_insert_with(|| (script.system.clone(), Vec::new()));
+                bases
+                    .entry(script.id.clone())
+                    .or_insert_with(|| (script.system.clone(), Vec::new()));
             }
             match Graph::new(order.arrange(&bases)) {
                 Ok(graph) => break graph,
@@ -105,10 +122,23 @@ impl Catalog {
                 Err(error) => {
                     let culprit = match &error {
                         GraphError::Unknown { id, .. } => Some(id.clone()),
-                        GraphError::Circle { path } => path.split(" -> ").find(|id| !BUILT_IN.iter().any(|b| b.2 == *id && checks.iter().any(|c| c.script.id == *id && c.script.place == b.0))).map(str::to_string),
+                        GraphError::Circle { path } => path
+                            .split(" -> ")
+                            .find(|id| {
+                                !BUILT_IN.iter().any(|b| {
+                                    b.2 == *id
+                                        && checks
+                                            .iter()
+                                            .any(|c| c.script.id == *id && c.script.place == b.0)
+                                })
+                            })
+                            .map(str::to_string),
                     };
-                    let index = culprit.and_then(|id| checks.iter().position(|c| c.script.id == id));
-                    let Some(index) = index else { return Err(CatalogError::BuiltIn(error.to_string())) };
+                    let index =
+                        culprit.and_then(|id| checks.iter().position(|c| c.script.id == id));
+                    let Some(index) = index else {
+                        return Err(CatalogError::BuiltIn(error.to_string()));
+                    };
                     let check = checks.remove(index);
                     let slip = ScriptError::general(&check.script.place, error.to_string());
                     broken.push((check.script, slip));
@@ -116,7 +146,12 @@ impl Catalog {
             }
         };
         checks.sort_by_key(|c| graph.place(&c.script.id));
-        Ok(Catalog { engine, checks, broken, graph })
+        Ok(Catalog {
+            engine,
+            checks,
+            broken,
+            graph,
+        })
     }
 
     /// Those that can run, in review order.
@@ -154,11 +189,24 @@ fn read(engine: &Engine, script: Script) -> Result<Check, Box<(Script, ScriptErr
             return fail(script, slip);
         }
     };
-    if !ast.iter_functions().any(|f| f.name == "judge" && f.params.len() == 2) {
+    if !ast
+        .iter_functions()
+        .any(|f| f.name == "judge" && f.params.len() == 2)
+    {
         let slip = ScriptError::general(&script.place, "there is no `fn judge(run, limits)`");
         return fail(script, slip);
     }
-    let why = ast.iter_functions().find(|f| f.name == "about").map(|f| f.comments.iter().map(|c| c.trim_start_matches('/').trim()).collect::<Vec<_>>().join(" ")).unwrap_or_default();
+    let why = ast
+        .iter_functions()
+        .find(|f| f.name == "about")
+        .map(|f| {
+            f.comments
+                .iter()
+                .map(|c| c.trim_start_matches('/').trim())
+                .collect::<Vec<_>>()
+                .join(" ")
+        })
+        .unwrap_or_default();
     let map = match engine.call_fn::<Map>(&mut Scope::new(), &ast, "about", ()) {
         Ok(map) => map,
         Err(error) => {
@@ -167,7 +215,12 @@ fn read(engine: &Engine, script: Script) -> Result<Check, Box<(Script, ScriptErr
         }
     };
     match About::read(map) {
-        Ok(about) => Ok(Check { script, why, ast, about }),
+        Ok(about) => Ok(Check {
+            script,
+            why,
+            ast,
+            about,
+        }),
         Err(what) => {
             let slip = ScriptError::general(&script.place, what);
             fail(script, slip)
@@ -177,22 +230,46 @@ fn read(engine: &Engine, script: Script) -> Result<Check, Box<(Script, ScriptErr
 
 /// Every `.rhai` file of a folder and of its folders; the folder's name is the system.
 fn read_folder(folder: &Path) -> Result<Vec<Script>, CatalogError> {
-    let fail = |path: &Path, reason: String| CatalogError::Folder { path: path.to_path_buf(), reason };
+    let fail = |path: &Path, reason: String| CatalogError::Folder {
+        path: path.to_path_buf(),
+        reason,
+    };
     let list = |path: &Path| -> Result<Vec<PathBuf>, CatalogError> {
         let entries = std::fs::read_dir(path).map_err(|e| fail(path, e.to_string()))?;
-        let mut paths: Vec<PathBuf> = entries.map(|e| e.map(|e| e.path())).collect::<Result<_, _>>().map_err(|e| fail(path, e.to_string()))?;
+        let mut paths: Vec<PathBuf> = entries
+            .map(|e| e.map(|e| e.path()))
+            .collect::<Result<_, _>>()
+            .map_err(|e| fail(path, e.to_string()))?;
         paths.sort();
         Ok(paths)
     };
     let mut out = Vec::new();
     for path in list(folder)? {
-        let inside = if path.is_dir() { list(&path)? } else { vec![path.clone()] };
+        let inside = if path.is_dir() {
+            list(&path)?
+        } else {
+            vec![path.clone()]
+        };
         let system = if path.is_dir() { &path } else { folder };
-        let system = system.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-        for file in inside.into_iter().filter(|f| f.extension().is_some_and(|e| e == "rhai")) {
+        let system = system
+            .file_name()
+            .map(|n| n.to_string_lossy().into_owned())
+            .unwrap_or_default();
+        for file in inside
+            .into_iter()
+            .filter(|f| f.extension().is_some_and(|e| e == "rhai"))
+        {
             let bytes = std::fs::read(&file).map_err(|e| fail(&file, e.to_string()))?;
-            let id = file.file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default();
-            out.push(Script { place: file.display().to_string(), system: system.clone(), id, text: String::from_utf8_lossy(&bytes).into_owned() });
+            let id = file
+                .file_stem()
+                .map(|s| s.to_string_lossy().into_owned())
+                .unwrap_or_default();
+            out.push(Script {
+                place: file.display().to_string(),
+                system: system.clone(),
+                id,
+                text: String::from_utf8_lossy(&bytes).into_owned(),
+            });
         }
     }
     Ok(out)

@@ -18,14 +18,27 @@ use crate::units::Unit;
 
 /// Judges a run with every check of the catalogue. The second value names the scripts that failed.
 pub fn judge_all(catalog: &Catalog, shared: &Arc<Shared>) -> (Vec<Finding>, Vec<ScriptError>) {
-    let mut outcomes: Vec<(Finding, Option<ScriptError>)> = catalog.checks().par_iter().map(|check| judge(catalog, check, shared)).collect();
-    outcomes.extend(catalog.broken().iter().map(|(script, error)| (failed(script, error), Some(error.clone()))));
+    let mut outcomes: Vec<(Finding, Option<ScriptError>)> = catalog
+        .checks()
+        .par_iter()
+        .map(|check| judge(catalog, check, shared))
+        .collect();
+    outcomes.extend(
+        catalog
+            .broken()
+            .iter()
+            .map(|(script, error)| (failed(script, error), Some(error.clone()))),
+    );
     let (findings, errors): (Vec<Finding>, Vec<Option<ScriptError>>) = outcomes.into_iter().unzip();
     (findings, errors.into_iter().flatten().collect())
 }
 
 /// Judges a run with one check.
-pub fn judge(catalog: &Catalog, check: &Check, shared: &Arc<Shared>) -> (Finding, Option<ScriptError>) {
+pub fn judge(
+    catalog: &Catalog,
+    check: &Check,
+    shared: &Arc<Shared>,
+) -> (Finding, Option<ScriptError>) {
     let limits = Limits::new(limits_of(check, &shared.sheet));
     let (mut finding, error) = match first_missing(check, shared) {
         Some(need) => (without(check, need), None),
@@ -42,35 +55,78 @@ pub fn judge(catalog: &Catalog, check: &Check, shared: &Arc<Shared>) -> (Finding
         .list()
         .iter()
         .map(|(name, limit)| {
-            let figure = Figure { value: limit.quantity.value, unit: limit.quantity.unit };
-            (name.clone(), LimitUsed { figure, from: limit.from.clone() })
+            let figure = Figure {
+                value: limit.quantity.value,
+                unit: limit.quantity.unit,
+            };
+            (
+                name.clone(),
+                LimitUsed {
+                    figure,
+                    from: limit.from.clone(),
+                },
+            )
         })
         .collect();
     if finding.verdict == Judgement::Warn {
-        let own = check.about.cautions.iter().filter(|c| !finding.cautions.contains(c)).cloned().collect::<Vec<_>>();
+        let own = check
+            .about
+            .cautions
+            .iter()
+            .filter(|c| !finding.cautions.contains(c))
+            .cloned()
+            .collect::<Vec<_>>();
         finding.cautions.extend(own);
     }
     (finding, error)
 }
 
-fn run_script(catalog: &Catalog, check: &Check, shared: &Arc<Shared>, limits: &Limits) -> Result<Finding, ScriptError> {
+fn run_script(
+    catalog: &Catalog,
+    check: &Check,
+    shared: &Arc<Shared>,
+    limits: &Limits,
+) -> Result<Finding, ScriptError> {
     let run = Run::new(shared);
-    let call = || catalog.engine().call_fn::<Verdict>(&mut Scope::new(), &check.ast, "judge", (run.clone(), limits.clone()));
+    let call = || {
+        catalog.engine().call_fn::<Verdict>(
+            &mut Scope::new(),
+            &check.ast,
+            "judge",
+            (run.clone(), limits.clone()),
+        )
+    };
     // A panic in here would be our own bug; it may still not take the other checks down with it.
-    let outcome = catch_unwind(AssertUnwindSafe(call)).map_err(|_| ScriptError::general(&check.script.place, "plugread itself failed here: please report this with the log"))?;
+    let outcome = catch_unwind(AssertUnwindSafe(call)).map_err(|_| {
+        ScriptError::general(
+            &check.script.place,
+            "plugread itself failed here: please report this with the log",
+        )
+    })?;
     let verdict = outcome.map_err(|e| ScriptError::run(&check.script.place, &e))?;
     let mut finding = verdict.finding;
     finding.used = run.used();
     if !verdict.judged_said {
         let judges = check.about.judges.as_ref().unwrap_or(&check.about.needs);
         let said = check.about.judges.is_some();
-        finding.judged = finding.used.iter().filter(|c| judges.iter().any(|n| n.takes(c)) && (said || !matches!(c.as_str(), "time" | "rpm"))).cloned().collect();
+        finding.judged = finding
+            .used
+            .iter()
+            .filter(|c| {
+                judges.iter().any(|n| n.takes(c)) && (said || !matches!(c.as_str(), "time" | "rpm"))
+            })
+            .cloned()
+            .collect();
     }
     Ok(finding)
 }
 
 fn failed(script: &Script, error: &ScriptError) -> Finding {
-    let mut finding = Finding::new(&script.id, Judgement::NotRun, format!("Its script failed: {error}"));
+    let mut finding = Finding::new(
+        &script.id,
+        Judgement::NotRun,
+        format!("Its script failed: {error}"),
+    );
     finding.not_run_kind = Some(NotRun::ScriptError);
     finding.system = script.system.clone();
     finding.title = script.id.clone();
@@ -78,14 +134,31 @@ fn failed(script: &Script, error: &ScriptError) -> Finding {
 }
 
 fn first_missing<'a>(check: &'a Check, shared: &Shared) -> Option<&'a Need> {
-    check.about.needs.iter().find(|need| !shared.recording.channels.values().any(|c| need.takes(&c.name) && !c.series.is_empty()))
+    check.about.needs.iter().find(|need| {
+        !shared
+            .recording
+            .channels
+            .values()
+            .any(|c| need.takes(&c.name) && !c.series.is_empty())
+    })
 }
 
 fn without(check: &Check, need: &Need) -> Finding {
-    let mut finding = Finding::new(&check.script.id, Judgement::NotRun, format!("This log has no {}.", need.words()));
+    let mut finding = Finding::new(
+        &check.script.id,
+        Judgement::NotRun,
+        format!("This log has no {}.", need.words()),
+    );
     finding.not_run_kind = Some(NotRun::Missing);
-    let meaning = need.meaning().map(|m| format!(" ({})", m.trim_end_matches('.'))).unwrap_or_default();
-    finding.questions.push(Text::from(format!("{}: log {}{meaning}, and it can be judged.", check.about.title, need.words())));
+    let meaning = need
+        .meaning()
+        .map(|m| format!(" ({})", m.trim_end_matches('.')))
+        .unwrap_or_default();
+    finding.questions.push(Text::from(format!(
+        "{}: log {}{meaning}, and it can be judged.",
+        check.about.title,
+        need.words()
+    )));
     finding
 }
 
@@ -96,7 +169,10 @@ fn limits_of(check: &Check, sheet: &Sheet) -> std::collections::BTreeMap<String,
         if let Some(limit) = limits.get_mut(&entry.limit)
             && let Some(value) = sheet_value(&entry.value, limit.quantity.unit)
         {
-            limit.quantity = Quantity { value, unit: limit.quantity.unit };
+            limit.quantity = Quantity {
+                value,
+                unit: limit.quantity.unit,
+            };
             limit.from = "build sheet".to_string();
         }
     }
@@ -110,7 +186,9 @@ pub fn sheet_value(value: &LimitValue, unit: Unit) -> Option<f64> {
         LimitValue::Number(n) => Some(*n),
         LimitValue::Text(text) => {
             let text = text.trim();
-            let split = text.find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | '-' | '+' | 'e' | 'E')))?;
+            let split = text.find(|c: char| {
+                !(c.is_ascii_digit() || matches!(c, '.' | '-' | '+' | 'e' | 'E'))
+            })?;
             let number: f64 = text[..split].trim().parse().ok()?;
             let word = text[split..].trim();
             let written = Unit::parse(word)?;
@@ -130,10 +208,17 @@ mod tests {
     #[test]
     fn limits_of_the_sheet_keep_readings_and_differences_apart() {
         let text = |t: &str| LimitValue::Text(t.to_string());
-        let near = |a: Option<f64>, b: f64| assert!((a.expect("fits") - b).abs() < 0.05, "{a:?} {b}");
+        let near =
+            |a: Option<f64>, b: f64| assert!((a.expect("fits") - b).abs() < 0.05, "{a:?} {b}");
         near(sheet_value(&text("120 degF"), Unit::standard("degC")), 48.9);
-        near(sheet_value(&text("120 degF"), Unit::standard("degC difference")), 66.7);
-        near(sheet_value(&LimitValue::Number(90.0), Unit::standard("degC difference")), 90.0);
+        near(
+            sheet_value(&text("120 degF"), Unit::standard("degC difference")),
+            66.7,
+        );
+        near(
+            sheet_value(&LimitValue::Number(90.0), Unit::standard("degC difference")),
+            90.0,
+        );
         assert_eq!(sheet_value(&text("3 V"), Unit::standard("degC")), None);
         assert_eq!(sheet_value(&text("degC"), Unit::standard("degC")), None);
     }

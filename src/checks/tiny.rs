@@ -26,11 +26,16 @@ impl Tiny {
         let mut rest = text.trim();
         let mut rate_hz = None;
         if let Some(after) = rest.strip_prefix('@') {
-            let (rate, pieces) = after.split_once(' ').ok_or_else(|| format!("`{text}`: pieces are wanted after the rate"))?;
+            let (rate, pieces) = after
+                .split_once(' ')
+                .ok_or_else(|| format!("`{text}`: pieces are wanted after the rate"))?;
             rate_hz = Some(number(rate, text)?);
             rest = pieces;
         }
-        let pieces = rest.split(',').map(|p| piece(p.trim(), text)).collect::<Result<Vec<_>, _>>()?;
+        let pieces = rest
+            .split(',')
+            .map(|p| piece(p.trim(), text))
+            .collect::<Result<Vec<_>, _>>()?;
         Ok(Tiny { pieces, rate_hz })
     }
     /// Length, s.
@@ -49,7 +54,11 @@ impl Tiny {
                     if *t < next - 1e-9 {
                         return f64::NAN;
                     }
-                    next = if next.is_finite() { next + 1.0 / rate } else { *t + 1.0 / rate };
+                    next = if next.is_finite() {
+                        next + 1.0 / rate
+                    } else {
+                        *t + 1.0 / rate
+                    };
                 }
                 self.at(*t, shake)
             })
@@ -61,7 +70,9 @@ impl Tiny {
             if t < start + p.seconds - 1e-9 {
                 let Some(from) = p.from else { return f64::NAN };
                 let level = from + (p.to - from) * (t - start) / p.seconds;
-                let wave = p.wave.map_or(0.0, |(size, every)| size * (std::f64::consts::TAU * t / every).sin());
+                let wave = p.wave.map_or(0.0, |(size, every)| {
+                    size * (std::f64::consts::TAU * t / every).sin()
+                });
                 return level + wave + p.noise * shake;
             }
             start += p.seconds;
@@ -71,12 +82,18 @@ impl Tiny {
 }
 
 fn number(word: &str, all: &str) -> Result<f64, String> {
-    word.trim().parse().map_err(|_| format!("`{all}`: `{}` is no number", word.trim()))
+    word.trim()
+        .parse()
+        .map_err(|_| format!("`{all}`: `{}` is no number", word.trim()))
 }
 
 fn piece(text: &str, all: &str) -> Result<Piece, String> {
     let words: Vec<&str> = text.split_whitespace().collect();
-    let wrong = || format!("`{all}`: the piece `{text}` wants e.g. `12.6 for 10`, `13 to 14.2 for 5` or `blank for 2`");
+    let wrong = || {
+        format!(
+            "`{all}`: the piece `{text}` wants e.g. `12.6 for 10`, `13 to 14.2 for 5` or `blank for 2`"
+        )
+    };
     let at = words.iter().position(|w| *w == "for").ok_or_else(wrong)?;
     let seconds = number(words.get(at + 1).ok_or_else(wrong)?, all)?;
     let (from, to) = match words[..at] {
@@ -85,7 +102,13 @@ fn piece(text: &str, all: &str) -> Result<Piece, String> {
         [a, "to", b] => (Some(number(a, all)?), number(b, all)?),
         _ => return Err(wrong()),
     };
-    let mut out = Piece { from, to, seconds, noise: 0.0, wave: None };
+    let mut out = Piece {
+        from,
+        to,
+        seconds,
+        noise: 0.0,
+        wave: None,
+    };
     let mut tail = &words[at + 2..];
     while !tail.is_empty() {
         match tail {
@@ -100,7 +123,11 @@ fn piece(text: &str, all: &str) -> Result<Piece, String> {
             _ => return Err(wrong()),
         }
     }
-    if seconds <= 0.0 { Err(wrong()) } else { Ok(out) }
+    if seconds <= 0.0 {
+        Err(wrong())
+    } else {
+        Ok(out)
+    }
 }
 
 /// A fixed sequence of about unit standard deviation: the sum of four uniform figures (xorshift, Marsaglia 2003).
@@ -124,7 +151,10 @@ mod tests {
 
     #[test]
     fn the_notation_reads_as_it_is_written() {
-        let t = Tiny::parse("12.6 for 2, 13 to 14 for 2, blank for 1, 5 for 1 noise 0.1 wave 2 every 0.5").unwrap();
+        let t = Tiny::parse(
+            "12.6 for 2, 13 to 14 for 2, blank for 1, 5 for 1 noise 0.1 wave 2 every 0.5",
+        )
+        .unwrap();
         assert_eq!(t.seconds(), 6.0);
         let r = t.readings(&[0.0, 1.0, 2.0, 3.0, 4.0, 5.5], 1);
         assert_eq!(&r[..4], &[12.6, 12.6, 13.0, 13.5]);
@@ -140,7 +170,15 @@ mod tests {
 
     #[test]
     fn slips_are_sentences() {
-        for text in ["", "12", "12 for", "a for 3", "1 to for 3", "3 for 0", "3 for 2 jitter 4"] {
+        for text in [
+            "",
+            "12",
+            "12 for",
+            "a for 3",
+            "1 to for 3",
+            "3 for 0",
+            "3 for 2 jitter 4",
+        ] {
             assert!(Tiny::parse(text).unwrap_err().contains('`'), "{text}");
         }
     }

@@ -30,13 +30,24 @@ pub fn run(args: &ChecksArgs) -> Result<End, Refusal> {
 
 fn find<'a>(catalog: &'a Catalog, id: &str) -> Result<&'a Check, Refusal> {
     catalog.get(id).ok_or_else(|| {
-        let words = if catalog.graph().knows(id) { "is known but has no script yet" } else { "is no check" };
-        Refusal(format!("`{id}` {words}; `plugread checks` lists those there are"))
+        let words = if catalog.graph().knows(id) {
+            "is known but has no script yet"
+        } else {
+            "is no check"
+        };
+        Refusal(format!(
+            "`{id}` {words}; `plugread checks` lists those there are"
+        ))
     })
 }
 
 fn list(catalog: &Catalog, text: &mut String) {
-    let wide = catalog.checks().iter().map(|c| c.script.id.len()).max().unwrap_or(0);
+    let wide = catalog
+        .checks()
+        .iter()
+        .map(|c| c.script.id.len())
+        .max()
+        .unwrap_or(0);
     let mut system = "";
     for check in catalog.checks() {
         if check.script.system != system {
@@ -48,26 +59,81 @@ fn list(catalog: &Catalog, text: &mut String) {
 }
 
 fn explain(check: &Check, catalog: &Catalog, text: &mut String) {
-    let fill = |t: &str, indent: &str| textwrap::fill(t, textwrap::Options::new(80).initial_indent(indent).subsequent_indent(indent));
+    let fill = |t: &str, indent: &str| {
+        textwrap::fill(
+            t,
+            textwrap::Options::new(80)
+                .initial_indent(indent)
+                .subsequent_indent(indent),
+        )
+    };
     let _ = writeln!(text, "{}: {}", check.script.id, check.about.title);
     if !check.why.is_empty() {
         let _ = writeln!(text, "\n{}", fill(&check.why, "  "));
     }
-    let words = |list: &[String]| if list.is_empty() { "nothing".to_string() } else { list.join(", ") };
-    let needs: Vec<String> = check.about.needs.iter().map(crate::checks::Need::words).collect();
-    let wants: Vec<String> = check.about.wants.iter().map(crate::checks::Need::words).collect();
-    let _ = writeln!(text, "\n{}", fill(&format!("Needs: {}", words(&needs)), "  "));
+    let words = |list: &[String]| {
+        if list.is_empty() {
+            "nothing".to_string()
+        } else {
+            list.join(", ")
+        }
+    };
+    let needs: Vec<String> = check
+        .about
+        .needs
+        .iter()
+        .map(crate::checks::Need::words)
+        .collect();
+    let wants: Vec<String> = check
+        .about
+        .wants
+        .iter()
+        .map(crate::checks::Need::words)
+        .collect();
+    let _ = writeln!(
+        text,
+        "\n{}",
+        fill(&format!("Needs: {}", words(&needs)), "  ")
+    );
     if !wants.is_empty() {
-        let _ = writeln!(text, "{}", fill(&format!("Looks also at: {}", words(&wants)), "  "));
+        let _ = writeln!(
+            text,
+            "{}",
+            fill(&format!("Looks also at: {}", words(&wants)), "  ")
+        );
     }
-    let _ = writeln!(text, "{}", fill(&format!("Builds on: {}", words(&check.about.builds_on)), "  "));
+    let _ = writeln!(
+        text,
+        "{}",
+        fill(
+            &format!("Builds on: {}", words(&check.about.builds_on)),
+            "  "
+        )
+    );
     let below = catalog.graph().ancestors(&check.script.id);
-    let _ = writeln!(text, "{}", fill(&format!("Rests in the end on: {}", words(&below)), "  "));
+    let _ = writeln!(
+        text,
+        "{}",
+        fill(&format!("Rests in the end on: {}", words(&below)), "  ")
+    );
     if !check.about.limits.is_empty() {
-        let _ = writeln!(text, "\n  Limits, each one to be changed in the build sheet under [limits]:");
+        let _ = writeln!(
+            text,
+            "\n  Limits, each one to be changed in the build sheet under [limits]:"
+        );
         for (name, limit) in &check.about.limits {
             let unit = limit.quantity.unit.key();
-            let _ = writeln!(text, "{}", fill(&format!("\"{}.{name}\" = {}   # {unit}; {}", check.script.id, limit.quantity.value, limit.from), "    "));
+            let _ = writeln!(
+                text,
+                "{}",
+                fill(
+                    &format!(
+                        "\"{}.{name}\" = {}   # {unit}; {}",
+                        check.script.id, limit.quantity.value, limit.from
+                    ),
+                    "    "
+                )
+            );
         }
     }
     let _ = writeln!(text, "\n  Script: {}", check.script.place);
@@ -87,7 +153,9 @@ fn try_cases(catalog: &Catalog, one: Option<&str>, text: &mut String) -> Result<
         for outcome in outcomes {
             tried += 1;
             let finding = outcome.finding.as_ref();
-            let said = finding.map_or(String::new(), |f| format!(" ({}: {})", f.verdict.word(), f.reason.standard()));
+            let said = finding.map_or(String::new(), |f| {
+                format!(" ({}: {})", f.verdict.word(), f.reason.standard())
+            });
             if outcome.wrong.is_empty() {
                 if one.is_some() {
                     let _ = writeln!(text, "as wanted: {}: {}{said}", outcome.check, outcome.name);

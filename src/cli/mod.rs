@@ -65,5 +65,8 @@ pub fn run() -> ExitCode {
 
 /// The sheet of a path, or the empty one.
 fn read_sheet(path: Option<&Path>) -> Result<crate::sheet::Sheet, Refusal> {
-    Ok(path.map(crate::sheet::read).transpose()?.unwrap_or_default())
+    Ok(path
+        .map(crate::sheet::read)
+        .transpose()?
+        .unwrap_or_default())
 }

@@ -11,24 +11,50 @@ use crate::reports::{Look, Shapes};
 /// forbid it, and drawn shapes only where the terminal speaks UTF-8.
 pub fn look(to_file: bool) -> Look {
     let terminal = io::stdout().is_terminal() && !to_file;
-    let width = if terminal { terminal_size::terminal_size().map_or(80, |(w, _)| usize::from(w.0)) } else { 80 };
-    let colour = terminal && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty()) && std::env::var_os("TERM").is_none_or(|t| t != "dumb");
-    Look { width: width.clamp(Look::NARROWEST, 100), colour, shapes: shapes(terminal), pretty: true }
+    let width = if terminal {
+        terminal_size::terminal_size().map_or(80, |(w, _)| usize::from(w.0))
+    } else {
+        80
+    };
+    let colour = terminal
+        && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty())
+        && std::env::var_os("TERM").is_none_or(|t| t != "dumb");
+    Look {
+        width: width.clamp(Look::NARROWEST, 100),
+        colour,
+        shapes: shapes(terminal),
+        pretty: true,
+    }
 }
 
 fn shapes(terminal: bool) -> Shapes {
-    let says_utf8 = |name: &str| std::env::var(name).is_ok_and(|v| v.to_lowercase().replace('-', "").contains("utf8"));
+    let says_utf8 = |name: &str| {
+        std::env::var(name).is_ok_and(|v| v.to_lowercase().replace('-', "").contains("utf8"))
+    };
     // The first of these that is set decides, as everywhere on POSIX.
-    let set = ["LC_ALL", "LC_CTYPE", "LANG"].into_iter().find(|n| std::env::var(n).is_ok_and(|v| !v.is_empty()));
-    if terminal && !set.is_some_and(says_utf8) && !cfg!(windows) { Shapes::Ascii } else { Shapes::Drawn }
+    let set = ["LC_ALL", "LC_CTYPE", "LANG"]
+        .into_iter()
+        .find(|n| std::env::var(n).is_ok_and(|v| !v.is_empty()));
+    if terminal && !set.is_some_and(says_utf8) && !cfg!(windows) {
+        Shapes::Ascii
+    } else {
+        Shapes::Drawn
+    }
 }
 
 /// Writes to a file, or to standard output. A closed pipe is no error: the reader had enough.
 pub fn write(out: Option<&Path>, bytes: &[u8]) -> Result<(), Refusal> {
     match out {
-        Some(path) => fs::write(path, bytes).map_err(|e| Refusal(format!("{} could not be written: {e}", path.display()))),
-        None => match io::stdout().lock().write_all(bytes).and_then(|()| io::stdout().flush()) {
-            Err(e) if e.kind() != io::ErrorKind::BrokenPipe => Err(Refusal(format!("the output could not be written: {e}"))),
+        Some(path) => fs::write(path, bytes)
+            .map_err(|e| Refusal(format!("{} could not be written: {e}", path.display()))),
+        None => match io::stdout()
+            .lock()
+            .write_all(bytes)
+            .and_then(|()| io::stdout().flush())
+        {
+            Err(e) if e.kind() != io::ErrorKind::BrokenPipe => {
+                Err(Refusal(format!("the output could not be written: {e}")))
+            }
             _ => Ok(()),
         },
     }

@@ -20,7 +20,12 @@ pub fn run(args: &ReviewArgs) -> Result<End, Refusal> {
     for (number, log) in args.logs.iter().enumerate() {
         let size = std::fs::metadata(log).map_or(0, |m| m.len());
         if size > LONG_BYTES || args.logs.len() > 3 {
-            out::progress(&format!("reading {} ({} of {})", log.display(), number + 1, args.logs.len()));
+            out::progress(&format!(
+                "reading {} ({} of {})",
+                log.display(),
+                number + 1,
+                args.logs.len()
+            ));
         }
         match pipeline::review(log, &sheet, &catalog) {
             Ok(outcome) => {
@@ -52,7 +57,10 @@ pub fn run(args: &ReviewArgs) -> Result<End, Refusal> {
         let mut look = out::look(args.out.is_some());
         // One line for each log, whenever several were asked for: also where only one could be read.
         look.pretty = args.logs.len() == 1;
-        out::write(args.out.as_deref(), render_all(&reviews, format, &look).as_bytes())?;
+        out::write(
+            args.out.as_deref(),
+            render_all(&reviews, format, &look).as_bytes(),
+        )?;
     }
     Ok(end)
 }

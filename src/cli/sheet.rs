@@ -9,7 +9,10 @@ use crate::{load, pipeline};
 
 pub fn run(args: &SheetArgs) -> Result<End, Refusal> {
     if let Some(path) = args.out.as_deref().filter(|p| p.exists()) {
-        return Err(Refusal(format!("{} is there already and is not touched; name another file", path.display())));
+        return Err(Refusal(format!(
+            "{} is there already and is not touched; name another file",
+            path.display()
+        )));
     }
     let sheet = Sheet::default();
     let log = load::open(&args.log, &pipeline::forced(&sheet))?;
@@ -25,13 +28,29 @@ fn seen(recording: Recording, sheet: Sheet) -> Seen {
     let median_in = |name: &str, phase: &str| {
         let spans = phases.get(phase)?;
         let series = &rec.channel(name)?.series;
-        let inside: Vec<f64> = series.times.iter().zip(series.values.iter()).filter(|p| spans.contains(*p.0)).map(|p| *p.1).collect();
+        let inside: Vec<f64> = series
+            .times
+            .iter()
+            .zip(series.values.iter())
+            .filter(|p| spans.contains(*p.0))
+            .map(|p| *p.1)
+            .collect();
         stats::median(&inside)
     };
     let egt = rec.family("egt_");
-    let cylinders = u32::try_from(egt.len()).ok().filter(|n| *n > 1 && egt.iter().all(|c| c.cylinder.is_some() || c.position.is_some()));
-    let max_rpm = rec.channel("rpm").and_then(|c| c.series.values.iter().copied().max_by(f64::total_cmp)).filter(|r| *r > 0.0);
-    let altitude = phases.baro_kpa.map(|(kpa, _)| 288.15 / 0.0065 * (1.0 - (kpa / 101.325).powf(1.0 / 5.255_876)));
+    let cylinders = u32::try_from(egt.len()).ok().filter(|n| {
+        *n > 1
+            && egt
+                .iter()
+                .all(|c| c.cylinder.is_some() || c.position.is_some())
+    });
+    let max_rpm = rec
+        .channel("rpm")
+        .and_then(|c| c.series.values.iter().copied().max_by(f64::total_cmp))
+        .filter(|r| *r > 0.0);
+    let altitude = phases
+        .baro_kpa
+        .map(|(kpa, _)| 288.15 / 0.0065 * (1.0 - (kpa / 101.325).powf(1.0 / 5.255_876)));
     let mut notes: Vec<String> = rec.questions.clone();
     notes.extend(phases.notes.iter().cloned());
     Seen {
@@ -43,7 +62,12 @@ fn seen(recording: Recording, sheet: Sheet) -> Seen {
         charging_v: median_in("battery_v", "running"),
         altitude_m: altitude,
         fan_channel: rec.channel("fan").is_some(),
-        channels: rec.understood.iter().filter(|u| dictionary::entry(&u.name).is_some()).map(|u| (u.name.clone(), u.column.clone())).collect(),
+        channels: rec
+            .understood
+            .iter()
+            .filter(|u| dictionary::entry(&u.name).is_some())
+            .map(|u| (u.name.clone(), u.column.clone()))
+            .collect(),
         unmapped: rec.unmapped.iter().map(|u| u.0.clone()).collect(),
         notes,
     }

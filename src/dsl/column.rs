@@ -56,7 +56,11 @@ impl Column {
     /// The column of a channel, at its own update times.
     pub fn of_channel(channel: &Channel) -> Column {
         Column {
-            lazy: Lazy::data(channel.updates().clone(), channel.interval_s(), channel.believed_s()),
+            lazy: Lazy::data(
+                channel.updates().clone(),
+                channel.interval_s(),
+                channel.believed_s(),
+            ),
             unit: channel.unit,
             name: channel.name.clone(),
             label: channel.label(),
@@ -68,7 +72,13 @@ impl Column {
         }
     }
     /// A column made here, from a series.
-    pub fn made(name: &str, series: Series, unit: Unit, interval_s: f64, believed_s: f64) -> Column {
+    pub fn made(
+        name: &str,
+        series: Series,
+        unit: Unit,
+        interval_s: f64,
+        believed_s: f64,
+    ) -> Column {
         Column {
             lazy: Lazy::data(series, interval_s, believed_s),
             unit,
@@ -83,7 +93,11 @@ impl Column {
     }
     /// The same place and name with other values.
     pub fn with(&self, lazy: Lazy, unit: Unit) -> Column {
-        Column { lazy, unit, ..self.clone() }
+        Column {
+            lazy,
+            unit,
+            ..self.clone()
+        }
     }
     /// The numbers.
     pub fn series(&self) -> Series {
@@ -92,40 +106,66 @@ impl Column {
     /// Narrowed to spans.
     pub fn during(&self, spans: &Spans) -> Column {
         let window = narrowed(self.window.as_ref(), spans);
-        Column { lazy: self.lazy.during(spans), window: Some(window), ..self.clone() }
+        Column {
+            lazy: self.lazy.during(spans),
+            window: Some(window),
+            ..self.clone()
+        }
     }
     /// A statistic as a quantity of this column's unit.
     pub fn stat(&self, f: impl Fn(&[f64]) -> Option<f64>) -> Option<Quantity> {
-        f(&self.series().values).filter(|v| v.is_finite()).map(|value| Quantity { value, unit: self.unit })
+        f(&self.series().values)
+            .filter(|v| v.is_finite())
+            .map(|value| Quantity {
+                value,
+                unit: self.unit,
+            })
     }
     /// Seconds for which it is known: each sample stands until the next, for as long as it may be believed.
     pub fn known(&self) -> Spans {
-        known(&self.series(), self.lazy.believed_s(), self.lazy.interval_s(), self.window.as_ref())
+        known(
+            &self.series(),
+            self.lazy.believed_s(),
+            self.lazy.interval_s(),
+            self.window.as_ref(),
+        )
     }
     /// A rolling statistic over a centred window of so many seconds; at the ends the window is cut short. Windows do
     /// not reach over gaps.
     pub fn rolling(&self, seconds: f64, f: fn(&[f64]) -> Option<f64>) -> Column {
         let believed = self.lazy.believed_s();
-        let lazy = self.lazy.whole(move |series| rolling(series, seconds, believed, f));
+        let lazy = self
+            .lazy
+            .whole(move |series| rolling(series, seconds, believed, f));
         self.with(lazy, self.unit)
     }
     /// Median (or another statistic) of each block of so many seconds, at the middle of the block.
     pub fn blocks(&self, seconds: f64, f: fn(&[f64]) -> Option<f64>) -> Column {
         let believed = self.lazy.believed_s();
-        let blocks = self.lazy.whole(move |series| blocks(series, seconds, believed, f));
+        let blocks = self
+            .lazy
+            .whole(move |series| blocks(series, seconds, believed, f));
         let lazy = blocks.paced(seconds, 1.5 * seconds);
         self.with(lazy, self.unit)
     }
     /// Difference to the sample before; none across a gap.
     pub fn step(&self, across_gaps: bool) -> Column {
-        let believed = if across_gaps { f64::INFINITY } else { self.lazy.believed_s() };
-        let lazy = self.lazy.whole(move |series| pairs(series, believed, |_, a, b| b - a));
+        let believed = if across_gaps {
+            f64::INFINITY
+        } else {
+            self.lazy.believed_s()
+        };
+        let lazy = self
+            .lazy
+            .whole(move |series| pairs(series, believed, |_, a, b| b - a));
         self.with(lazy, self.unit.difference())
     }
     /// Change per second, from update to update; none across a gap.
     pub fn rate(&self) -> Column {
         let believed = self.lazy.believed_s();
-        let lazy = self.lazy.whole(move |series| pairs(series, believed, |dt, a, b| (b - a) / dt));
+        let lazy = self
+            .lazy
+            .whole(move |series| pairs(series, believed, |dt, a, b| (b - a) / dt));
         self.with(lazy, self.unit.over(Unit::standard("s")))
     }
     /// What a counter gained since its last sample: positive differences, mended where an 8- or 16-bit counter wrapped,
@@ -140,7 +180,12 @@ impl Column {
     /// Moved later by so many seconds.
     pub fn delayed(&self, seconds: f64) -> Column {
         let lazy = self.lazy.whole(move |series| Series {
-            times: series.times.iter().map(|t| t + seconds).collect::<Vec<_>>().into(),
+            times: series
+                .times
+                .iter()
+                .map(|t| t + seconds)
+                .collect::<Vec<_>>()
+                .into(),
             values: Arc::clone(&series.values),
         });
         self.with(lazy, self.unit)
@@ -180,10 +225,15 @@ impl Column {
         let mut out = Vec::new();
         let mut from = 0;
         for i in 1..=series.len() {
-            let broken = i == series.len() || series.times[i] - series.times[i - 1] > believed || (series.values[i] - series.values[from]).abs() > by;
+            let broken = i == series.len()
+                || series.times[i] - series.times[i - 1] > believed
+                || (series.values[i] - series.values[from]).abs() > by;
             if broken {
                 if i > from {
-                    out.push(Span { from_s: series.times[from], to_s: series.times[i - 1] });
+                    out.push(Span {
+                        from_s: series.times[from],
+                        to_s: series.times[i - 1],
+                    });
                 }
                 from = i;
             }
@@ -276,8 +326,15 @@ fn known(series: &Series, believed: f64, interval: f64, window: Option<&Spans>) 
     let mut from = 0;
     for i in 1..=t.len() {
         if i == t.len() || t[i] - t[i - 1] > believed + 1e-9 {
-            let end = if i == t.len() { t[i - 1] } else { t[i - 1] + interval };
-            out.push(Span { from_s: t[from], to_s: end });
+            let end = if i == t.len() {
+                t[i - 1]
+            } else {
+                t[i - 1] + interval
+            };
+            out.push(Span {
+                from_s: t[from],
+                to_s: end,
+            });
             from = i;
         }
     }
@@ -295,7 +352,10 @@ fn narrowed(old: Option<&Spans>, new: &Spans) -> Spans {
 impl Truth {
     /// Narrowed to spans.
     pub fn within(&self, spans: &Spans) -> Truth {
-        Truth { lazy: self.lazy.during(spans), window: Some(narrowed(self.window.as_ref(), spans)) }
+        Truth {
+            lazy: self.lazy.during(spans),
+            window: Some(narrowed(self.window.as_ref(), spans)),
+        }
     }
     /// Where it is true: each true sample stands until the next one.
     pub fn spans(&self) -> Spans {
@@ -307,8 +367,15 @@ impl Truth {
             if series.values[i] == 0.0 {
                 continue;
             }
-            let next = t.get(i + 1).copied().filter(|n| n - t[i] <= believed + 1e-9);
-            let to_s = next.unwrap_or(if i + 1 == t.len() { t[i] } else { t[i] + interval });
+            let next = t
+                .get(i + 1)
+                .copied()
+                .filter(|n| n - t[i] <= believed + 1e-9);
+            let to_s = next.unwrap_or(if i + 1 == t.len() {
+                t[i]
+            } else {
+                t[i] + interval
+            });
             match out.last_mut() {
                 Some(last) if t[i] <= last.to_s => last.to_s = to_s,
                 _ => out.push(Span { from_s: t[i], to_s }),
@@ -328,7 +395,12 @@ impl Truth {
         if yes.is_empty() {
             return yes;
         }
-        let known = known(&self.lazy.series(), self.lazy.believed_s(), self.lazy.interval_s(), self.window.as_ref());
+        let known = known(
+            &self.lazy.series(),
+            self.lazy.believed_s(),
+            self.lazy.interval_s(),
+            self.window.as_ref(),
+        );
         let mut out = Vec::new();
         for stretch in known.list().iter().filter(|s| s.length() >= hold - 1e-9) {
             let inside = yes.and(&Spans::one(stretch.from_s, stretch.to_s));
@@ -338,7 +410,13 @@ impl Truth {
     }
     /// Share of the known time in which it is true, 0..=1.
     pub fn share(&self) -> Option<f64> {
-        let known = known(&self.lazy.series(), self.lazy.believed_s(), self.lazy.interval_s(), self.window.as_ref()).total();
+        let known = known(
+            &self.lazy.series(),
+            self.lazy.believed_s(),
+            self.lazy.interval_s(),
+            self.window.as_ref(),
+        )
+        .total();
         (known > 0.0).then(|| self.spans().total() / known)
     }
 }
@@ -351,7 +429,9 @@ fn held(yes: &[Span], stretch: Span, hold: f64) -> Vec<Span> {
     // True time before a moment.
     let upto = |t: f64| {
         let at = yes.partition_point(|s| s.from_s < t);
-        let partly = at.checked_sub(1).map_or(0.0, |i| (yes[i].to_s - t).max(0.0));
+        let partly = at
+            .checked_sub(1)
+            .map_or(0.0, |i| (yes[i].to_s - t).max(0.0));
         before[at] - partly
     };
     let mut out = Vec::new();
@@ -361,7 +441,10 @@ fn held(yes: &[Span], stretch: Span, hold: f64) -> Vec<Span> {
             return;
         }
         if upto(to) - upto(from) >= HOLD_SHARE * hold - 1e-9 {
-            out.push(Span { from_s: from, to_s: to });
+            out.push(Span {
+                from_s: from,
+                to_s: to,
+            });
         }
     };
     for span in yes {
@@ -382,7 +465,10 @@ fn held(yes: &[Span], stretch: Span, hold: f64) -> Vec<Span> {
         .filter_map(|w| {
             let first = yes.iter().find(|s| s.to_s > w.from_s)?;
             let last = yes.iter().rev().find(|s| s.from_s < w.to_s)?;
-            Some(Span { from_s: first.from_s.max(w.from_s), to_s: last.to_s.min(w.to_s) })
+            Some(Span {
+                from_s: first.from_s.max(w.from_s),
+                to_s: last.to_s.min(w.to_s),
+            })
         })
         .collect();
     hull
@@ -393,11 +479,23 @@ mod tests {
     use super::*;
 
     fn column(dt: f64, values: &[f64]) -> Column {
-        let times: Arc<[f64]> = (0..values.len()).map(|i| i as f64 * dt).collect::<Vec<_>>().into();
-        Column::made("x", Series::new(&times, values.to_vec()), Unit::NONE, dt, 3.0 * dt)
+        let times: Arc<[f64]> = (0..values.len())
+            .map(|i| i as f64 * dt)
+            .collect::<Vec<_>>()
+            .into();
+        Column::made(
+            "x",
+            Series::new(&times, values.to_vec()),
+            Unit::NONE,
+            dt,
+            3.0 * dt,
+        )
     }
     fn over(column: &Column, limit: f64) -> Truth {
-        Truth { lazy: column.lazy.each(move |v| f64::from(v > limit)), window: column.window.clone() }
+        Truth {
+            lazy: column.lazy.each(move |v| f64::from(v > limit)),
+            window: column.window.clone(),
+        }
     }
 
     #[test]
@@ -411,7 +509,10 @@ mod tests {
         values[60] = 0.0;
         let spans = over(&column(0.1, &values), 5.0).lasting(2.5);
         assert_eq!(spans.list().len(), 1);
-        assert!((spans.list()[0].from_s - 4.0).abs() < 1e-9 && (spans.list()[0].to_s - 8.0).abs() < 1e-9);
+        assert!(
+            (spans.list()[0].from_s - 4.0).abs() < 1e-9
+                && (spans.list()[0].to_s - 8.0).abs() < 1e-9
+        );
     }
 
     #[test]
@@ -431,9 +532,19 @@ mod tests {
 
     #[test]
     fn counters_wrap_and_reset() {
-        let gained: f64 = column(1.0, &[250.0, 254.0, 1.0, 3.0]).increase().series().values.iter().sum();
+        let gained: f64 = column(1.0, &[250.0, 254.0, 1.0, 3.0])
+            .increase()
+            .series()
+            .values
+            .iter()
+            .sum();
         assert_eq!(gained, 4.0 + 3.0 + 2.0);
-        let gained: f64 = column(1.0, &[300.0, 310.0, 0.0, 2.0]).increase().series().values.iter().sum();
+        let gained: f64 = column(1.0, &[300.0, 310.0, 0.0, 2.0])
+            .increase()
+            .series()
+            .values
+            .iter()
+            .sum();
         assert_eq!(gained, 12.0);
     }
 
@@ -443,12 +554,17 @@ mod tests {
         values[20..].fill(5000.0);
         values[10] = 3000.0;
         let smooth = column(0.02, &values).rolling(0.3, stats::median).series();
-        assert_eq!((smooth.values[10], smooth.values[19], smooth.values[20]), (7000.0, 7000.0, 5000.0));
+        assert_eq!(
+            (smooth.values[10], smooth.values[19], smooth.values[20]),
+            (7000.0, 7000.0, 5000.0)
+        );
     }
 
     #[test]
     fn blocks_are_medians_at_their_middle() {
-        let b = column(0.1, &(0..100).map(f64::from).collect::<Vec<_>>()).blocks(5.0, stats::median).series();
+        let b = column(0.1, &(0..100).map(f64::from).collect::<Vec<_>>())
+            .blocks(5.0, stats::median)
+            .series();
         assert_eq!(b.len(), 2);
         assert!((b.times[0] - 2.45).abs() < 1e-9 && (b.values[0] - 24.5).abs() < 1e-9);
     }

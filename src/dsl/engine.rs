@@ -4,7 +4,10 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use rhai::module_resolvers::DummyModuleResolver;
-use rhai::packages::{ArithmeticPackage, BasicArrayPackage, BasicIteratorPackage, BasicMapPackage, BasicMathPackage, BasicStringPackage, LanguageCorePackage, LogicPackage, MoreStringPackage, Package};
+use rhai::packages::{
+    ArithmeticPackage, BasicArrayPackage, BasicIteratorPackage, BasicMapPackage, BasicMathPackage,
+    BasicStringPackage, LanguageCorePackage, LogicPackage, MoreStringPackage, Package,
+};
 use rhai::{Engine, EvalAltResult, ParseError, Position};
 
 /// What one script may spend.
@@ -23,7 +26,12 @@ pub struct Bounds {
 impl Default for Bounds {
     /// Hundreds of times what a built-in check spends.
     fn default() -> Bounds {
-        Bounds { operations: 2_000_000, depth: 48, text: 200_000, list: 20_000 }
+        Bounds {
+            operations: 2_000_000,
+            depth: 48,
+            text: 200_000,
+            list: 20_000,
+        }
     }
 }
 
@@ -57,7 +65,11 @@ pub fn engine(bounds: Bounds, stop: StopFlag) -> Engine {
     engine.set_max_modules(0);
     engine.set_fail_on_invalid_map_property(true);
     engine.set_strict_variables(true);
-    engine.on_progress(move |_| stop.load(Ordering::Relaxed).then_some(rhai::Dynamic::from("the script took too long and was stopped")));
+    engine.on_progress(move |_| {
+        stop.load(Ordering::Relaxed).then_some(rhai::Dynamic::from(
+            "the script took too long and was stopped",
+        ))
+    });
     super::words::register(&mut engine);
     engine
 }
@@ -79,14 +91,28 @@ pub struct ScriptError {
 impl ScriptError {
     /// One without a place.
     pub fn general(file: &str, what: impl Into<String>) -> ScriptError {
-        ScriptError { file: file.to_string(), line: 0, column: 0, what: what.into() }
+        ScriptError {
+            file: file.to_string(),
+            line: 0,
+            column: 0,
+            what: what.into(),
+        }
     }
     fn at(file: &str, position: Position, what: String) -> ScriptError {
-        ScriptError { file: file.to_string(), line: position.line().unwrap_or(0), column: position.position().unwrap_or(0), what }
+        ScriptError {
+            file: file.to_string(),
+            line: position.line().unwrap_or(0),
+            column: position.position().unwrap_or(0),
+            what,
+        }
     }
     /// From a script that does not parse.
     pub fn parse(file: &str, error: &ParseError) -> ScriptError {
-        ScriptError::at(file, error.position(), format!("this is not the language: {}", error.err_type()))
+        ScriptError::at(
+            file,
+            error.position(),
+            format!("this is not the language: {}", error.err_type()),
+        )
     }
     /// From a script that failed while it ran.
     pub fn run(file: &str, error: &EvalAltResult) -> ScriptError {
@@ -101,7 +127,9 @@ impl ScriptError {
             EvalAltResult::ErrorRuntime(value, _) => value.to_string(),
             EvalAltResult::ErrorTerminated(reason, _) => reason.to_string(),
             EvalAltResult::ErrorFunctionNotFound(call, _) => not_found(call),
-            EvalAltResult::ErrorTooManyOperations(_) => "the script does too much: it was stopped after its share of operations".to_string(),
+            EvalAltResult::ErrorTooManyOperations(_) => {
+                "the script does too much: it was stopped after its share of operations".to_string()
+            }
             other => {
                 let mut plain = other.to_string();
                 if let Some(at) = plain.rfind(" (line ") {
@@ -116,7 +144,11 @@ impl ScriptError {
 
 /// Names the types that were given, since a slip in a type is what most often lies behind it.
 fn not_found(call: &str) -> String {
-    let short = call.replace("&str | ImmutableString | String", "text").replace("i64", "whole number").replace("f64", "number").replace("()", "nothing: ()");
+    let short = call
+        .replace("&str | ImmutableString | String", "text")
+        .replace("i64", "whole number")
+        .replace("f64", "number")
+        .replace("()", "nothing: ()");
     format!("there is no `{short}`: check its name, and whether these kinds of values fit it")
 }
 
@@ -141,15 +173,29 @@ mod tests {
         assert_eq!((e.line, e.column), (2, 5), "{e}");
         assert!(e.what.contains("units do not fit"), "{e}");
         assert!(fails("#{ a: 1 }.b").what.contains('b'));
-        assert!(fails("quantity(3, \"V\").lasting(3)").what.contains("there is no `lasting"));
+        assert!(
+            fails("quantity(3, \"V\").lasting(3)")
+                .what
+                .contains("there is no `lasting")
+        );
         assert_eq!(fails("let x = ;").line, 1);
     }
 
     #[test]
     fn the_box_holds() {
         assert!(fails("loop { }").what.contains("too much"));
-        assert!(fails("fn f(x) { f(x + 1) } f(0)").what.to_lowercase().contains("overflow"));
-        assert!(fails("let s = \"ab\"; loop { s += s; }").what.to_lowercase().contains("string"));
+        assert!(
+            fails("fn f(x) { f(x + 1) } f(0)")
+                .what
+                .to_lowercase()
+                .contains("overflow")
+        );
+        assert!(
+            fails("let s = \"ab\"; loop { s += s; }")
+                .what
+                .to_lowercase()
+                .contains("string")
+        );
         let _ = fails("import \"x\" as y;");
         let _ = fails("eval(\"1\")");
         let _ = fails("let a = []; loop { a.push(1); }");
@@ -160,7 +206,13 @@ mod tests {
     #[test]
     fn a_stop_flag_stops() {
         let flag = StopFlag::default();
-        let e = engine(Bounds { operations: 0, ..Bounds::default() }, flag.clone());
+        let e = engine(
+            Bounds {
+                operations: 0,
+                ..Bounds::default()
+            },
+            flag.clone(),
+        );
         flag.store(true, Ordering::Relaxed);
         let error = e.run("loop { }").expect_err("stopped");
         assert!(ScriptError::run("t", &error).what.contains("too long"));

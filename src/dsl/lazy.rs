@@ -38,7 +38,13 @@ enum Op {
 
 impl Lazy {
     fn node(op: Op, interval_s: f64, believed_s: f64, spacing_s: f64) -> Lazy {
-        Lazy(Arc::new(Node { op, whole: OnceLock::new(), interval_s, believed_s, spacing_s }))
+        Lazy(Arc::new(Node {
+            op,
+            whole: OnceLock::new(),
+            interval_s,
+            believed_s,
+            spacing_s,
+        }))
     }
     /// A leaf.
     pub fn data(series: Series, interval_s: f64, believed_s: f64) -> Lazy {
@@ -55,26 +61,55 @@ impl Lazy {
     }
     /// A function of each value. Results that are no finite number are left out.
     pub fn each(&self, f: impl Fn(f64) -> f64 + Send + Sync + 'static) -> Lazy {
-        Lazy::node(Op::Each(self.clone(), Arc::new(f)), self.0.interval_s, self.0.believed_s, self.0.spacing_s)
+        Lazy::node(
+            Op::Each(self.clone(), Arc::new(f)),
+            self.0.interval_s,
+            self.0.believed_s,
+            self.0.spacing_s,
+        )
     }
     /// A function of two values of the same time: on the times of the finer series, the other one standing at its
     /// last sample for as long as that may be believed.
     pub fn both(&self, other: &Lazy, f: Both) -> Lazy {
         let spacing = self.0.spacing_s.min(other.0.spacing_s);
-        let believed = if self.0.spacing_s <= other.0.spacing_s { self.0.believed_s } else { other.0.believed_s };
-        Lazy::node(Op::Both(self.clone(), other.clone(), f), self.0.interval_s.max(other.0.interval_s), believed, spacing)
+        let believed = if self.0.spacing_s <= other.0.spacing_s {
+            self.0.believed_s
+        } else {
+            other.0.believed_s
+        };
+        Lazy::node(
+            Op::Both(self.clone(), other.clone(), f),
+            self.0.interval_s.max(other.0.interval_s),
+            believed,
+            spacing,
+        )
     }
     /// A function of the whole series.
     pub fn whole(&self, f: impl Fn(&Series) -> Series + Send + Sync + 'static) -> Lazy {
-        Lazy::node(Op::Whole(self.clone(), Arc::new(f)), self.0.interval_s, self.0.believed_s, self.0.spacing_s)
+        Lazy::node(
+            Op::Whole(self.clone(), Arc::new(f)),
+            self.0.interval_s,
+            self.0.believed_s,
+            self.0.spacing_s,
+        )
     }
     /// The same with other claims about its rate.
     pub fn paced(&self, interval_s: f64, believed_s: f64) -> Lazy {
-        Lazy::node(Op::Each(self.clone(), Arc::new(|v| v)), interval_s, believed_s, self.0.spacing_s.max(interval_s))
+        Lazy::node(
+            Op::Each(self.clone(), Arc::new(|v| v)),
+            interval_s,
+            believed_s,
+            self.0.spacing_s.max(interval_s),
+        )
     }
     /// Only inside the spans.
     pub fn during(&self, spans: &Spans) -> Lazy {
-        Lazy::node(Op::During(self.clone(), spans.clone()), self.0.interval_s, self.0.believed_s, self.0.spacing_s)
+        Lazy::node(
+            Op::During(self.clone(), spans.clone()),
+            self.0.interval_s,
+            self.0.believed_s,
+            self.0.spacing_s,
+        )
     }
     /// The numbers.
     pub fn series(&self) -> Series {
@@ -122,7 +157,15 @@ fn work_out_both(a: &Lazy, b: &Lazy, f: Both, within: Option<&Spans>) -> Series 
         .values
         .iter()
         .zip(&other)
-        .map(|(x, y)| if y.is_nan() { f64::NAN } else if left_is_base { f(*x, *y) } else { f(*y, *x) })
+        .map(|(x, y)| {
+            if y.is_nan() {
+                f64::NAN
+            } else if left_is_base {
+                f(*x, *y)
+            } else {
+                f(*y, *x)
+            }
+        })
         .collect();
     Series::new(&base_series.times, values)
 }
@@ -163,7 +206,10 @@ pub fn cut(series: &Series, spans: &Spans) -> Series {
             values.extend_from_slice(&series.values[from..to]);
         }
     }
-    Series { times: times.into(), values: values.into() }
+    Series {
+        times: times.into(),
+        values: values.into(),
+    }
 }
 
 #[cfg(test)]
@@ -183,19 +229,37 @@ mod tests {
         let fast = data(&[0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0], &[1.0; 9]);
         let slow = data(&[0.0, 2.0], &[10.0, 20.0]);
         let sum = fast.both(&slow, |a, b| a + b).series();
-        assert_eq!(&sum.times[..], &[0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0]);
+        assert_eq!(
+            &sum.times[..],
+            &[0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0]
+        );
         assert_eq!(&sum.values[..3], &[11.0, 11.0, 21.0]);
         let slower = Lazy::data(slow.series(), 2.0, 2.0);
-        assert_eq!(fast.both(&slower, |a, b| a + b).series().times.last(), Some(&4.0));
+        assert_eq!(
+            fast.both(&slower, |a, b| a + b).series().times.last(),
+            Some(&4.0)
+        );
     }
 
     #[test]
     fn narrowing_gives_what_cutting_afterwards_gives() {
         let t: Vec<f64> = (0..200).map(|i| f64::from(i) * 0.1).collect();
         let v: Vec<f64> = t.iter().map(|t| t.sin()).collect();
-        let slow = data(&(0..20).map(f64::from).collect::<Vec<_>>(), &(0..20).map(|i| f64::from(i) * 0.5).collect::<Vec<_>>());
+        let slow = data(
+            &(0..20).map(f64::from).collect::<Vec<_>>(),
+            &(0..20).map(|i| f64::from(i) * 0.5).collect::<Vec<_>>(),
+        );
         let whole = data(&t, &v).each(|v| v * 2.0).both(&slow, |a, b| a - b);
-        let spans = Spans::new(vec![Span { from_s: 1.05, to_s: 3.0 }, Span { from_s: 7.7, to_s: 8.2 }]);
+        let spans = Spans::new(vec![
+            Span {
+                from_s: 1.05,
+                to_s: 3.0,
+            },
+            Span {
+                from_s: 7.7,
+                to_s: 8.2,
+            },
+        ]);
         assert_eq!(whole.during(&spans).series(), cut(&whole.series(), &spans));
         let fresh = data(&t, &v).each(|v| v * 2.0).both(&slow, |a, b| a - b);
         assert_eq!(fresh.during(&spans).series(), cut(&whole.series(), &spans));

@@ -25,7 +25,10 @@ pub struct Limits {
 impl Limits {
     /// From the declared ones.
     pub fn new(list: BTreeMap<String, Limit>) -> Limits {
-        Limits { list: Arc::new(list), read: Arc::default() }
+        Limits {
+            list: Arc::new(list),
+            read: Arc::default(),
+        }
     }
     /// All of them.
     pub fn list(&self) -> &BTreeMap<String, Limit> {
@@ -46,7 +49,10 @@ impl Limits {
             }
             None => {
                 let known: Vec<&str> = self.list.keys().map(String::as_str).collect();
-                complain(format!("there is no limit `{name}` in about(); it declares {}", known.join(", ")))
+                complain(format!(
+                    "there is no limit `{name}` in about(); it declares {}",
+                    known.join(", ")
+                ))
             }
         }
     }

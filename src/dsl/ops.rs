@@ -10,7 +10,10 @@ pub type Outcome<T> = Result<T, Box<EvalAltResult>>;
 
 /// An error for the person who wrote the script; the engine adds line and column.
 pub fn complain<T>(what: impl Into<String>) -> Outcome<T> {
-    Err(Box::new(EvalAltResult::ErrorRuntime(what.into().into(), Position::NONE)))
+    Err(Box::new(EvalAltResult::ErrorRuntime(
+        what.into().into(),
+        Position::NONE,
+    )))
 }
 
 /// One side of an operation.
@@ -36,13 +39,19 @@ impl Operand for Quantity {
 }
 impl Operand for f64 {
     fn side(self) -> Side {
-        Side::Quantity(Quantity { value: self, unit: Unit::NONE })
+        Side::Quantity(Quantity {
+            value: self,
+            unit: Unit::NONE,
+        })
     }
 }
 impl Operand for i64 {
     fn side(self) -> Side {
         // Scripts hold small whole numbers; above 2^53 a float would round, which no limit or count reaches.
-        Side::Quantity(Quantity { value: self as f64, unit: Unit::NONE })
+        Side::Quantity(Quantity {
+            value: self as f64,
+            unit: Unit::NONE,
+        })
     }
 }
 
@@ -59,7 +68,11 @@ impl Side {
     }
     fn describe(&self) -> String {
         let unit = self.unit();
-        let unit = if unit.is_none() { "a bare number".to_string() } else { unit.key() };
+        let unit = if unit.is_none() {
+            "a bare number".to_string()
+        } else {
+            unit.key()
+        };
         match self {
             Side::Column(c) => format!("{} ({unit})", c.name),
             Side::Quantity(q) if q.unit.is_none() => format!("{} (a bare number)", q.value),
@@ -119,7 +132,11 @@ impl Op {
     fn unit(self, a: &Side, b: &Side) -> Option<Unit> {
         let (ua, ub) = (a.unit(), b.unit());
         match self {
-            Op::Mul => Some(if ua.is_none() { ub.times(ua) } else { ua.times(ub) }),
+            Op::Mul => Some(if ua.is_none() {
+                ub.times(ua)
+            } else {
+                ua.times(ub)
+            }),
             Op::Div => Some(ua.over(ub)),
             _ if a.is_bare_zero() => Some(ub),
             _ if b.is_bare_zero() => Some(ua),
@@ -132,8 +149,17 @@ impl Op {
 
 fn combine(op: Op, a: Side, b: Side) -> Outcome<Dynamic> {
     let Some(unit) = op.unit(&a, &b) else {
-        let hint = if a.unit().is_none() || b.unit().is_none() { "; give the number a unit, e.g. quantity(3, \"V\")" } else { "" };
-        return complain(format!("cannot work out {} {} {}: the units do not fit{hint}", a.describe(), op.name(), b.describe()));
+        let hint = if a.unit().is_none() || b.unit().is_none() {
+            "; give the number a unit, e.g. quantity(3, \"V\")"
+        } else {
+            ""
+        };
+        return complain(format!(
+            "cannot work out {} {} {}: the units do not fit{hint}",
+            a.describe(),
+            op.name(),
+            b.describe()
+        ));
     };
     let work = op.work();
     let unit = if op.compares() { Unit::NONE } else { unit };
@@ -144,22 +170,37 @@ fn combine(op: Op, a: Side, b: Side) -> Outcome<Dynamic> {
                 return Ok(Dynamic::from(value != 0.0));
             }
             if !value.is_finite() {
-                return complain(format!("{} {} {} gives no number", a.value, op.name(), b.value));
+                return complain(format!(
+                    "{} {} {} gives no number",
+                    a.value,
+                    op.name(),
+                    b.value
+                ));
             }
             return Ok(Dynamic::from(Quantity { value, unit }));
         }
-        (Side::Column(c), Side::Quantity(q)) => c.with(c.lazy.each(move |v| work(v, q.value)), unit),
-        (Side::Quantity(q), Side::Column(c)) => c.with(c.lazy.each(move |v| work(q.value, v)), unit),
+        (Side::Column(c), Side::Quantity(q)) => {
+            c.with(c.lazy.each(move |v| work(v, q.value)), unit)
+        }
+        (Side::Quantity(q), Side::Column(c)) => {
+            c.with(c.lazy.each(move |v| work(q.value, v)), unit)
+        }
         (Side::Column(a), Side::Column(b)) => {
             let window = match (&a.window, &b.window) {
                 (Some(x), Some(y)) => Some(x.and(y)),
                 (x, y) => x.clone().or_else(|| y.clone()),
             };
-            Column { window, ..a.with(a.lazy.both(&b.lazy, work), unit) }
+            Column {
+                window,
+                ..a.with(a.lazy.both(&b.lazy, work), unit)
+            }
         }
     };
     if op.compares() {
-        return Ok(Dynamic::from(Truth { lazy: column.lazy, window: column.window }));
+        return Ok(Dynamic::from(Truth {
+            lazy: column.lazy,
+            window: column.window,
+        }));
     }
     Ok(Dynamic::from(column))
 }
@@ -177,15 +218,24 @@ fn register_min_max<A: Operand, B: Operand>(engine: &mut Engine) {
 
 fn pick(work: fn(f64, f64) -> f64, a: Side, b: Side) -> Outcome<Dynamic> {
     if a.unit() != b.unit() {
-        return complain(format!("cannot compare {} with {}: the units do not fit", a.describe(), b.describe()));
+        return complain(format!(
+            "cannot compare {} with {}: the units do not fit",
+            a.describe(),
+            b.describe()
+        ));
     }
     let unit = a.unit();
     Ok(match (a, b) {
-        (Side::Quantity(a), Side::Quantity(b)) => Dynamic::from(Quantity { value: work(a.value, b.value), unit }),
+        (Side::Quantity(a), Side::Quantity(b)) => Dynamic::from(Quantity {
+            value: work(a.value, b.value),
+            unit,
+        }),
         (Side::Column(c), Side::Quantity(q)) | (Side::Quantity(q), Side::Column(c)) => {
             Dynamic::from(c.with(c.lazy.each(move |v| work(v, q.value)), unit))
         }
-        (Side::Column(a), Side::Column(b)) => Dynamic::from(a.with(a.lazy.both(&b.lazy, work), unit)),
+        (Side::Column(a), Side::Column(b)) => {
+            Dynamic::from(a.with(a.lazy.both(&b.lazy, work), unit))
+        }
     })
 }
 
@@ -207,11 +257,23 @@ pub fn register(engine: &mut Engine) {
     register_min_max::<Column, Quantity>(engine);
     register_min_max::<Quantity, Column>(engine);
     register_min_max::<Quantity, Quantity>(engine);
-    engine.register_fn("-", |q: Quantity| Quantity { value: -q.value, unit: q.unit.difference() });
-    engine.register_fn("-", |c: Column| c.with(c.lazy.each(|v| -v), c.unit.difference()));
-    engine.register_fn("&", |a: Truth, b: Truth| both(&a, &b, |a, b| f64::from(a != 0.0 && b != 0.0)));
-    engine.register_fn("|", |a: Truth, b: Truth| both(&a, &b, |a, b| f64::from(a != 0.0 || b != 0.0)));
-    engine.register_fn("!", |a: Truth| Truth { lazy: a.lazy.each(|v| f64::from(v == 0.0)), window: a.window.clone() });
+    engine.register_fn("-", |q: Quantity| Quantity {
+        value: -q.value,
+        unit: q.unit.difference(),
+    });
+    engine.register_fn("-", |c: Column| {
+        c.with(c.lazy.each(|v| -v), c.unit.difference())
+    });
+    engine.register_fn("&", |a: Truth, b: Truth| {
+        both(&a, &b, |a, b| f64::from(a != 0.0 && b != 0.0))
+    });
+    engine.register_fn("|", |a: Truth, b: Truth| {
+        both(&a, &b, |a, b| f64::from(a != 0.0 || b != 0.0))
+    });
+    engine.register_fn("!", |a: Truth| Truth {
+        lazy: a.lazy.each(|v| f64::from(v == 0.0)),
+        window: a.window.clone(),
+    });
 }
 
 fn both(a: &Truth, b: &Truth, f: fn(f64, f64) -> f64) -> Truth {
@@ -219,5 +281,8 @@ fn both(a: &Truth, b: &Truth, f: fn(f64, f64) -> f64) -> Truth {
         (Some(x), Some(y)) => Some(x.and(y)),
         (x, y) => x.clone().or_else(|| y.clone()),
     };
-    Truth { lazy: a.lazy.both(&b.lazy, f), window }
+    Truth {
+        lazy: a.lazy.both(&b.lazy, f),
+        window,
+    }
 }

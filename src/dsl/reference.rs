@@ -48,16 +48,29 @@ stands at its last sample for as long as that may be believed. Missing samples a
 /// The page.
 pub fn page(engine: &Engine) -> String {
     let json = engine.gen_fn_metadata_to_json(false).unwrap_or_default();
-    let metadata: Metadata = serde_json::from_str(&json).unwrap_or(Metadata { functions: Vec::new() });
+    let metadata: Metadata = serde_json::from_str(&json).unwrap_or(Metadata {
+        functions: Vec::new(),
+    });
     let mut groups: BTreeMap<&str, BTreeMap<String, String>> = BTreeMap::new();
     for f in &metadata.functions {
-        let doc: Vec<&str> = f.doc_comments.iter().map(|c| c.trim_start_matches('/').trim()).collect();
+        let doc: Vec<&str> = f
+            .doc_comments
+            .iter()
+            .map(|c| c.trim_start_matches('/').trim())
+            .collect();
         if doc.is_empty() || !f.name.starts_with(|c: char| c.is_alphabetic()) {
             continue;
         }
-        let first = f.params.first().and_then(|p| p.kind.as_deref()).unwrap_or("");
+        let first = f
+            .params
+            .first()
+            .and_then(|p| p.kind.as_deref())
+            .unwrap_or("");
         let (group, call) = describe(f, first);
-        groups.entry(group).or_default().insert(call, doc.join(" ").replace("  ", " "));
+        groups
+            .entry(group)
+            .or_default()
+            .insert(call, doc.join(" ").replace("  ", " "));
     }
     let mut page = String::from(HEAD);
     for (group, calls) in &groups {
@@ -84,29 +97,59 @@ fn describe(f: &Function, first: &str) -> (&'static str, String) {
         _ => "Making values",
     };
     let result = plain(&f.return_type);
-    let arrow = if result.is_empty() || result == "()" { String::new() } else { format!(" -> {result}") };
+    let arrow = if result.is_empty() || result == "()" {
+        String::new()
+    } else {
+        format!(" -> {result}")
+    };
     if let Some(property) = f.name.strip_prefix("get$") {
         return (group, format!(".{property}{arrow}"));
     }
     if f.name.starts_with("index$get") {
         return (group, format!(".name{arrow}"));
     }
-    let method = group != "Making values" && f.name != "rates" && f.name != "height_of_air" && f.name != "span";
+    let method = group != "Making values"
+        && f.name != "rates"
+        && f.name != "height_of_air"
+        && f.name != "span";
     let params: Vec<String> = f
         .params
         .iter()
         .skip(usize::from(method))
-        .map(|p| format!("{}: {}", p.name.as_deref().unwrap_or("_"), plain(p.kind.as_deref().unwrap_or("any"))))
+        .map(|p| {
+            format!(
+                "{}: {}",
+                p.name.as_deref().unwrap_or("_"),
+                plain(p.kind.as_deref().unwrap_or("any"))
+            )
+        })
         .collect();
     let dot = if method { "." } else { "" };
-    (group, format!("{dot}{}({}){arrow}", f.name, params.join(", ")))
+    (
+        group,
+        format!("{dot}{}({}){arrow}", f.name, params.join(", ")),
+    )
 }
 
 /// Rust's names of types in the words of the language.
 fn plain(kind: &str) -> String {
-    let kind = kind.trim().trim_start_matches('&').trim_start_matches("mut ").trim();
-    let kind = kind.rsplit("Outcome<").next().unwrap_or(kind).trim_end_matches('>');
-    let kind = kind.split("Result<").last().unwrap_or(kind).split(',').next().unwrap_or(kind);
+    let kind = kind
+        .trim()
+        .trim_start_matches('&')
+        .trim_start_matches("mut ")
+        .trim();
+    let kind = kind
+        .rsplit("Outcome<")
+        .next()
+        .unwrap_or(kind)
+        .trim_end_matches('>');
+    let kind = kind
+        .split("Result<")
+        .last()
+        .unwrap_or(kind)
+        .split(',')
+        .next()
+        .unwrap_or(kind);
     let kind = kind.rsplit("::").next().unwrap_or(kind).trim();
     match kind {
         "i64" | "INT" => "whole number".to_string(),

@@ -38,11 +38,21 @@ pub struct Shared {
 impl Shared {
     /// For one review.
     pub fn new(recording: Recording, phases: Phases, sheet: Sheet) -> Shared {
-        Shared { recording, phases, sheet, columns: Mutex::default(), cycles: OnceLock::new() }
+        Shared {
+            recording,
+            phases,
+            sheet,
+            columns: Mutex::default(),
+            cycles: OnceLock::new(),
+        }
     }
     fn column(&self, channel: &Channel) -> Column {
-        let Ok(mut kept) = self.columns.lock() else { return Column::of_channel(channel) };
-        kept.entry(channel.name.clone()).or_insert_with(|| Column::of_channel(channel)).clone()
+        let Ok(mut kept) = self.columns.lock() else {
+            return Column::of_channel(channel);
+        };
+        kept.entry(channel.name.clone())
+            .or_insert_with(|| Column::of_channel(channel))
+            .clone()
     }
     /// Engine cycles since the first row, in thousands: the integral of speed over two turns a cycle (rpm/120), by the
     /// sheet's strokes where they differ. Gaps add nothing.
@@ -58,13 +68,21 @@ impl Shared {
                     if i > 0 {
                         let dt = series.times[i] - series.times[i - 1];
                         if dt <= believed {
-                            sum += 0.5 * (series.values[i] + series.values[i - 1]) / 60.0 / turns * dt / 1000.0;
+                            sum += 0.5 * (series.values[i] + series.values[i - 1]) / 60.0 / turns
+                                * dt
+                                / 1000.0;
                         }
                     }
                     out.push(sum);
                 }
                 let unit = Unit::standard("1000 cycles");
-                Some(Column::made("cycles", Series::new(&series.times, out), unit, rpm.interval_s(), believed))
+                Some(Column::made(
+                    "cycles",
+                    Series::new(&series.times, out),
+                    unit,
+                    rpm.interval_s(),
+                    believed,
+                ))
             })
             .clone()
     }
@@ -81,7 +99,10 @@ pub struct Run {
 impl Run {
     /// For one check.
     pub fn new(shared: &Arc<Shared>) -> Run {
-        Run { shared: Arc::clone(shared), used: Arc::new(Mutex::new(BTreeSet::from(["time".to_string()]))) }
+        Run {
+            shared: Arc::clone(shared),
+            used: Arc::new(Mutex::new(BTreeSet::from(["time".to_string()]))),
+        }
     }
     /// Channels looked at so far.
     pub fn used(&self) -> BTreeSet<String> {
@@ -114,19 +135,37 @@ impl Run {
             })
             .collect();
         let banks = self.banks(&members);
-        Some(Family { name: name.to_string(), members, banks })
+        Some(Family {
+            name: name.to_string(),
+            members,
+            banks,
+        })
     }
     fn banks(&self, members: &[Column]) -> Vec<Vec<usize>> {
-        let Some(Value::Map(banks)) = self.shared.sheet.entry("engine.banks") else { return vec![(0..members.len()).collect()] };
+        let Some(Value::Map(banks)) = self.shared.sheet.entry("engine.banks") else {
+            return vec![(0..members.len()).collect()];
+        };
         let groups: Vec<Vec<usize>> = banks
             .iter()
             .filter_map(|(_, cylinders)| match cylinders {
-                Value::List(list) => Some((0..members.len()).filter(|i| members[*i].cylinder.is_some_and(|c| list.contains(&f64::from(c)))).collect()),
+                Value::List(list) => Some(
+                    (0..members.len())
+                        .filter(|i| {
+                            members[*i]
+                                .cylinder
+                                .is_some_and(|c| list.contains(&f64::from(c)))
+                        })
+                        .collect(),
+                ),
                 _ => None,
             })
             .filter(|g: &Vec<usize>| !g.is_empty())
             .collect();
-        if groups.is_empty() { vec![(0..members.len()).collect()] } else { groups }
+        if groups.is_empty() {
+            vec![(0..members.len()).collect()]
+        } else {
+            groups
+        }
     }
     /// What `run.something` gives: a family, or a channel, or an error that says what to do.
     pub fn get(&self, name: &str) -> Outcome<rhai::Dynamic> {
@@ -136,12 +175,17 @@ impl Run {
         if let Some(column) = self.column(name) {
             return Ok(rhai::Dynamic::from(column));
         }
-        complain(format!("this log has no `{name}`: name it in `needs` of about(), or ask run.has(\"{name}\") first"))
+        complain(format!(
+            "this log has no `{name}`: name it in `needs` of about(), or ask run.has(\"{name}\") first"
+        ))
     }
     /// True where a channel or family of that name is there.
     pub fn has(&self, name: &str) -> bool {
         let rec = &self.shared.recording;
-        rec.channel(name).is_some() || FAMILIES.iter().any(|(family, stem)| *family == name && !rec.family(stem).is_empty())
+        rec.channel(name).is_some()
+            || FAMILIES
+                .iter()
+                .any(|(family, stem)| *family == name && !rec.family(stem).is_empty())
     }
     /// Engine cycles in thousands.
     pub fn cycles(&self) -> Option<Column> {
@@ -155,8 +199,12 @@ impl Run {
             return vec![cylinder];
         }
         let letter = column.name.rsplit('_').next().unwrap_or_default();
-        let Some(Value::Map(sensors)) = self.shared.sheet.entry("sensors.knock_sensors") else { return Vec::new() };
-        let Some((_, Value::List(list))) = sensors.iter().find(|(name, _)| name == letter) else { return Vec::new() };
+        let Some(Value::Map(sensors)) = self.shared.sheet.entry("sensors.knock_sensors") else {
+            return Vec::new();
+        };
+        let Some((_, Value::List(list))) = sensors.iter().find(|(name, _)| name == letter) else {
+            return Vec::new();
+        };
         list.iter().map(|c| *c as u32).collect()
     }
 }

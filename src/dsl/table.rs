@@ -22,9 +22,15 @@ impl Table {
     pub fn new(columns: Vec<(&str, Unit, Vec<f64>)>) -> Table {
         let units = columns.iter().map(|c| (c.0.to_string(), c.1)).collect();
         let height = columns.first().map_or(0, |c| c.2.len());
-        let frame: Vec<FrameColumn> = columns.into_iter().map(|(name, _, values)| FrameColumn::new(PlSmallStr::from_str(name), values)).collect();
+        let frame: Vec<FrameColumn> = columns
+            .into_iter()
+            .map(|(name, _, values)| FrameColumn::new(PlSmallStr::from_str(name), values))
+            .collect();
         // Columns of one length under different names, as every caller here builds them, always make a frame.
-        Table { frame: DataFrame::new(height, frame).unwrap_or_default(), units }
+        Table {
+            frame: DataFrame::new(height, frame).unwrap_or_default(),
+            units,
+        }
     }
     /// Number of rows.
     pub fn height(&self) -> usize {
@@ -32,12 +38,23 @@ impl Table {
     }
     /// Column names, in order.
     pub fn names(&self) -> Vec<String> {
-        self.frame.get_column_names().iter().map(|n| n.to_string()).collect()
+        self.frame
+            .get_column_names()
+            .iter()
+            .map(|n| n.to_string())
+            .collect()
     }
     /// Values of one column.
     pub fn values(&self, name: &str) -> Option<Vec<f64>> {
         let column = self.frame.column(name).ok()?;
-        Some(column.f64().ok()?.iter().map(|v| v.unwrap_or(f64::NAN)).collect())
+        Some(
+            column
+                .f64()
+                .ok()?
+                .iter()
+                .map(|v| v.unwrap_or(f64::NAN))
+                .collect(),
+        )
     }
     /// Unit of one column.
     pub fn unit(&self, name: &str) -> Option<Unit> {
@@ -50,11 +67,27 @@ impl Table {
             .into_iter()
             .filter_map(|name| {
                 let values = self.values(&name)?;
-                let kept: Vec<f64> = values.into_iter().zip(keep).filter(|p| *p.1).map(|p| p.0).collect();
+                let kept: Vec<f64> = values
+                    .into_iter()
+                    .zip(keep)
+                    .filter(|p| *p.1)
+                    .map(|p| p.0)
+                    .collect();
                 Some((name, kept))
             })
             .collect::<Vec<_>>();
-        Table::new(columns.iter().map(|(name, values)| (name.as_str(), self.units.get(name).copied().unwrap_or_default(), values.clone())).collect())
+        Table::new(
+            columns
+                .iter()
+                .map(|(name, values)| {
+                    (
+                        name.as_str(),
+                        self.units.get(name).copied().unwrap_or_default(),
+                        values.clone(),
+                    )
+                })
+                .collect(),
+        )
     }
     /// With one more column, or one replaced.
     pub fn with(&self, name: &str, unit: Unit, values: Vec<f64>) -> Table {
@@ -62,7 +95,13 @@ impl Table {
         let mut columns: Vec<(&str, Unit, Vec<f64>)> = names
             .iter()
             .filter(|n| *n != name)
-            .filter_map(|n| Some((n.as_str(), self.units.get(n).copied().unwrap_or_default(), self.values(n)?)))
+            .filter_map(|n| {
+                Some((
+                    n.as_str(),
+                    self.units.get(n).copied().unwrap_or_default(),
+                    self.values(n)?,
+                ))
+            })
             .collect();
         columns.push((name, unit, values));
         Table::new(columns)
@@ -88,13 +127,21 @@ pub fn binned(y: &Column, x: &Column, step: f64) -> Table {
     let believed = y.lazy.believed_s();
     let interval = y.lazy.interval_s();
     let mut bins: BTreeMap<i64, (Vec<f64>, f64, f64, f64)> = BTreeMap::new();
-    for i in 0..series.len() {
-        if !across[i].is_finite() {
+    for (i, x) in across.iter().enumerate() {
+        if !x.is_finite() {
             continue;
         }
         let t = series.times[i];
-        let length = series.times.get(i + 1).map_or(interval, |n| (n - t).min(believed));
-        let bin = bins.entry((across[i] / step).floor() as i64).or_insert((Vec::new(), 0.0, 0.0, f64::NEG_INFINITY));
+        let length = series
+            .times
+            .get(i + 1)
+            .map_or(interval, |n| (n - t).min(believed));
+        let bin = bins.entry((x / step).floor() as i64).or_insert((
+            Vec::new(),
+            0.0,
+            0.0,
+            f64::NEG_INFINITY,
+        ));
         bin.0.push(series.values[i]);
         bin.1 += length;
         if t - bin.3 > 2.0 {
@@ -105,7 +152,14 @@ pub fn binned(y: &Column, x: &Column, step: f64) -> Table {
     let mut columns: [Vec<f64>; 6] = Default::default();
     for (key, (values, seconds, visits, _)) in &bins {
         let q = |p| stats::quantile(values, p).unwrap_or(f64::NAN);
-        for (column, value) in columns.iter_mut().zip([(*key as f64 + 0.5) * step, q(0.5), q(0.1), q(0.9), *seconds, *visits]) {
+        for (column, value) in columns.iter_mut().zip([
+            (*key as f64 + 0.5) * step,
+            q(0.5),
+            q(0.1),
+            q(0.9),
+            *seconds,
+            *visits,
+        ]) {
             column.push(value);
         }
     }
@@ -145,23 +199,47 @@ const CLUSTER_BLOCK_S: f64 = 5.0;
 /// `spread` on every row: variance over mean of the counts in blocks of 5 s, at least 1.
 pub fn rates(cells: &Cells) -> Table {
     let series = cells.events.series();
-    let exposure = hold(&cells.exposure.series(), &series.times, cells.exposure.lazy.believed_s());
-    let x = hold(&cells.x.0.series(), &series.times, cells.x.0.lazy.believed_s());
-    let y = hold(&cells.y.0.series(), &series.times, cells.y.0.lazy.believed_s());
+    let exposure = hold(
+        &cells.exposure.series(),
+        &series.times,
+        cells.exposure.lazy.believed_s(),
+    );
+    let x = hold(
+        &cells.x.0.series(),
+        &series.times,
+        cells.x.0.lazy.believed_s(),
+    );
+    let y = hold(
+        &cells.y.0.series(),
+        &series.times,
+        cells.y.0.lazy.believed_s(),
+    );
     let mut grid: BTreeMap<(i64, i64), [f64; 3]> = BTreeMap::new();
     let mut blocks: BTreeMap<((i64, i64), i64), [f64; 2]> = BTreeMap::new();
     let believed = cells.events.lazy.believed_s();
     for i in 1..series.len() {
         let (t, dt) = (series.times[i], series.times[i] - series.times[i - 1]);
         let more = (exposure[i] - exposure[i - 1]) * cells.heard;
-        if dt > believed || !(more.is_finite() && x[i].is_finite() && y[i].is_finite()) || !cells.within.contains(t) {
+        if dt > believed
+            || !(more.is_finite() && x[i].is_finite() && y[i].is_finite())
+            || !cells.within.contains(t)
+        {
             continue;
         }
-        let key = ((x[i] / cells.x.1).floor() as i64, (y[i] / cells.y.1).floor() as i64);
-        for (sum, add) in grid.entry(key).or_insert([0.0; 3]).iter_mut().zip([series.values[i], more.max(0.0), dt]) {
+        let key = (
+            (x[i] / cells.x.1).floor() as i64,
+            (y[i] / cells.y.1).floor() as i64,
+        );
+        for (sum, add) in grid.entry(key).or_insert([0.0; 3]).iter_mut().zip([
+            series.values[i],
+            more.max(0.0),
+            dt,
+        ]) {
             *sum += add;
         }
-        let block = blocks.entry((key, (t / CLUSTER_BLOCK_S).floor() as i64)).or_insert([0.0; 2]);
+        let block = blocks
+            .entry((key, (t / CLUSTER_BLOCK_S).floor() as i64))
+            .or_insert([0.0; 2]);
         block[0] += series.values[i];
         block[1] += more.max(0.0);
     }
@@ -201,11 +279,16 @@ pub fn rates(cells: &Cells) -> Table {
 
 /// Variance over mean of the counts in blocks, against what each block's exposure lets expect in its cell. 1 for
 /// independent events; more where they cluster.
-fn clustering(grid: &BTreeMap<(i64, i64), [f64; 3]>, blocks: &BTreeMap<((i64, i64), i64), [f64; 2]>) -> f64 {
+fn clustering(
+    grid: &BTreeMap<(i64, i64), [f64; 3]>,
+    blocks: &BTreeMap<((i64, i64), i64), [f64; 2]>,
+) -> f64 {
     let (mut sum, mut count, mut cells) = (0.0, 0.0, 0.0);
     let mut counted = None;
     for ((cell, _), [events, exposure]) in blocks {
-        let Some([all, total, _]) = grid.get(cell) else { continue };
+        let Some([all, total, _]) = grid.get(cell) else {
+            continue;
+        };
         let expected = all * exposure / total;
         // A chi-square needs a handful of expected events in each block to mean something.
         if *total > 0.0 && expected >= 2.0 {
@@ -217,12 +300,20 @@ fn clustering(grid: &BTreeMap<(i64, i64), [f64; 3]>, blocks: &BTreeMap<((i64, i6
             }
         }
     }
-    if count - cells >= 3.0 { (sum / (count - cells)).max(1.0) } else { 1.0 }
+    if count - cells >= 3.0 {
+        (sum / (count - cells)).max(1.0)
+    } else {
+        1.0
+    }
 }
 
 /// Which rows of a table of [`rates`] are above a rate, with the share of false alarms among them kept at `share`.
 pub fn above(table: &Table, rate: f64, share: f64) -> Vec<bool> {
-    let (Some(events), Some(exposure), Some(spread)) = (table.values("events"), table.values("exposure"), table.values("spread")) else {
+    let (Some(events), Some(exposure), Some(spread)) = (
+        table.values("events"),
+        table.values("exposure"),
+        table.values("spread"),
+    ) else {
         return vec![false; table.height()];
     };
     let p: Vec<f64> = (0..table.height())

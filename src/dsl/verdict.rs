@@ -17,7 +17,10 @@ pub struct Verdict {
 impl Verdict {
     /// A judgement with its reason.
     pub fn new(judgement: Judgement, reason: &str) -> Verdict {
-        Verdict { finding: Finding::new("", judgement, reason), judged_said: false }
+        Verdict {
+            finding: Finding::new("", judgement, reason),
+            judged_said: false,
+        }
     }
     /// One that did not run.
     pub fn not_run(kind: NotRun, reason: &str) -> Verdict {
@@ -35,8 +38,24 @@ pub fn over_time(title: &str, columns: &[Column], marked: &Spans) -> Option<Trac
         .filter(|c| c.unit == first.unit)
         .map(|c| {
             let s = c.series();
-            Series::over_time(if c.position.is_some() { &c.label } else { &c.name }, &s.times, &s.values, c.lazy.believed_s())
+            Series::over_time(
+                if c.position.is_some() {
+                    &c.label
+                } else {
+                    &c.name
+                },
+                &s.times,
+                &s.values,
+                c.lazy.believed_s(),
+            )
         })
         .collect();
-    Some(Trace { title: title.to_string(), across: None, unit: first.unit, series, lines: Vec::new(), marked: marked.clone() })
+    Some(Trace {
+        title: title.to_string(),
+        across: None,
+        unit: first.unit,
+        series,
+        lines: Vec::new(),
+        marked: marked.clone(),
+    })
 }

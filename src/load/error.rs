@@ -2,6 +2,8 @@
 //!
 //! Trouble that leaves something usable is never an error here: it is a [`Problem`](super::Problem) of the table.
 
+#![expect(missing_docs, reason = "each message says what its fields are")]
+
 use std::io;
 use std::path::Path;
 

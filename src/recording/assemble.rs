@@ -16,13 +16,24 @@ impl Recording {
     ///
     /// # Errors
     /// The file cannot be read as a log.
-    pub fn read(log: &LogFile, sheet: &Sheet, wanted: impl Fn(&str) -> bool) -> Result<Recording, LoadError> {
+    pub fn read(
+        log: &LogFile,
+        sheet: &Sheet,
+        wanted: impl Fn(&str) -> bool,
+    ) -> Result<Recording, LoadError> {
         let mapping = map_headings(log, sheet);
-        let found: Vec<&(usize, Match)> = mapping.found.iter().filter(|(column, m)| wanted(&m.name) && Some(*column) != clock_column(log)).collect();
+        let found: Vec<&(usize, Match)> = mapping
+            .found
+            .iter()
+            .filter(|(column, m)| wanted(&m.name) && Some(*column) != clock_column(log))
+            .collect();
         let columns: Vec<usize> = found.iter().map(|f| f.0).collect();
         let table = log.read(&columns)?;
         let mut rec = Recording::on_times(log.name(), Arc::clone(&table.time_s));
-        rec.clock = table.clock_s.as_ref().map(|c| Series::new(&table.time_s, c.to_vec()));
+        rec.clock = table
+            .clock_s
+            .as_ref()
+            .map(|c| Series::new(&table.time_s, c.to_vec()));
         rec.evidence.clone_from(&log.dialect().evidence);
         rec.evidence.extend(table.clock_note.clone());
         note_columns(&mut rec, log, &mapping);
@@ -31,7 +42,15 @@ impl Recording {
             let heading = log.headings().get(column.column);
             let header = heading.map_or_else(String::new, |h| h.raw.clone());
             let unit = heading.and_then(|h| h.unit.clone());
-            add(&mut rec, sheet, m, &header, unit, column.values, &table.time_s);
+            add(
+                &mut rec,
+                sheet,
+                m,
+                &header,
+                unit,
+                column.values,
+                &table.time_s,
+            );
         }
         rec.name_cylinders(sheet);
         Ok(rec)
@@ -41,7 +60,8 @@ impl Recording {
     /// members as the engine has cylinders and they are numbered from one.
     pub fn name_cylinders(&mut self, sheet: &Sheet) {
         let cylinders = sheet.cylinders();
-        let mut sizes: std::collections::BTreeMap<String, (u32, u32)> = std::collections::BTreeMap::new();
+        let mut sizes: std::collections::BTreeMap<String, (u32, u32)> =
+            std::collections::BTreeMap::new();
         for channel in self.channels.values().filter(|c| c.entry.cylinders) {
             if let Some(position) = channel.position {
                 let size = sizes.entry(channel.entry.name.clone()).or_insert((0, 0));
@@ -49,14 +69,22 @@ impl Recording {
             }
         }
         for channel in self.channels.values_mut().filter(|c| c.entry.cylinders) {
-            let Some(position) = channel.position else { continue };
-            let mapped = sheet.sensors.egt_cylinder.as_ref().filter(|_| channel.entry.name == "egt");
+            let Some(position) = channel.position else {
+                continue;
+            };
+            let mapped = sheet
+                .sensors
+                .egt_cylinder
+                .as_ref()
+                .filter(|_| channel.entry.name == "egt");
             if let Some(map) = mapped {
                 let index = usize::try_from(position).unwrap_or(0).wrapping_sub(1);
                 channel.cylinder = map.get(index).copied().or(channel.cylinder);
             } else if channel.cylinder.is_none() {
                 let (count, highest) = sizes.get(&channel.entry.name).copied().unwrap_or_default();
-                channel.cylinder = cylinders.filter(|n| *n == count && *n == highest).map(|_| position);
+                channel.cylinder = cylinders
+                    .filter(|n| *n == count && *n == highest)
+                    .map(|_| position);
             }
         }
     }
@@ -64,8 +92,20 @@ impl Recording {
 
 /// The standard names of a file's columns.
 pub fn map_headings(log: &LogFile, sheet: &Sheet) -> Mapping {
-    let headings: Vec<HeadingIn> = log.headings().iter().map(|h| HeadingIn { raw: &h.raw, name: &h.name, unit: h.unit.as_deref() }).collect();
-    let forced: Vec<(String, String)> = sheet.channels.iter().map(|(name, header, _)| (name.clone(), header.clone())).collect();
+    let headings: Vec<HeadingIn> = log
+        .headings()
+        .iter()
+        .map(|h| HeadingIn {
+            raw: &h.raw,
+            name: &h.name,
+            unit: h.unit.as_deref(),
+        })
+        .collect();
+    let forced: Vec<(String, String)> = sheet
+        .channels
+        .iter()
+        .map(|(name, header, _)| (name.clone(), header.clone()))
+        .collect();
     dictionary::map(&headings, &forced)
 }
 
@@ -74,7 +114,11 @@ fn clock_column(log: &LogFile) -> Option<usize> {
 }
 
 fn note_columns(rec: &mut Recording, log: &LogFile, mapping: &Mapping) {
-    let header = |column: usize| log.headings().get(column).map_or_else(String::new, |h| h.raw.clone());
+    let header = |column: usize| {
+        log.headings()
+            .get(column)
+            .map_or_else(String::new, |h| h.raw.clone())
+    };
     for (column, m) in &mapping.found {
         if Some(*column) == clock_column(log) {
             continue;
@@ -87,7 +131,12 @@ fn note_columns(rec: &mut Recording, log: &LogFile, mapping: &Mapping) {
             note: m.unit_note.clone(),
         });
     }
-    rec.unmapped = mapping.unmapped.iter().filter(|u| Some(u.0) != clock_column(log)).map(|(column, why)| (header(*column), why.clone())).collect();
+    rec.unmapped = mapping
+        .unmapped
+        .iter()
+        .filter(|u| Some(u.0) != clock_column(log))
+        .map(|(column, why)| (header(*column), why.clone()))
+        .collect();
     for wrong in &mapping.wrong_forced {
         rec.questions.push(format!("The build sheet reads `{}` from a column `{}`: {}. Mend the sheet's [channels], or log that column.", wrong.name, wrong.header, wrong.why));
     }
@@ -95,13 +144,24 @@ fn note_columns(rec: &mut Recording, log: &LogFile, mapping: &Mapping) {
 
 fn note_problems(rec: &mut Recording, table: &Table) {
     rec.problems.extend(table.problems.listed.iter().map(|p| {
-        let what = p.column.map_or_else(|| p.what.clone(), |c| format!("{} (column {c})", p.what));
+        let what = p
+            .column
+            .map_or_else(|| p.what.clone(), |c| format!("{} (column {c})", p.what));
         (p.line, what)
     }));
-    rec.problems.extend(table.problems.unlisted().into_iter().map(|text| (0, text)));
+    rec.problems
+        .extend(table.problems.unlisted().into_iter().map(|text| (0, text)));
 }
 
-fn add(rec: &mut Recording, sheet: &Sheet, m: &Match, header: &str, said: Option<String>, mut values: Vec<f64>, time: &Arc<[f64]>) {
+fn add(
+    rec: &mut Recording,
+    sheet: &Sheet,
+    m: &Match,
+    header: &str,
+    said: Option<String>,
+    mut values: Vec<f64>,
+    time: &Arc<[f64]>,
+) {
     if let Some(written) = m.written.filter(|w| w.factor != 1.0 || w.offset != 0.0) {
         for v in &mut values {
             *v = written.to_standard(*v);
@@ -115,7 +175,9 @@ fn add(rec: &mut Recording, sheet: &Sheet, m: &Match, header: &str, said: Option
         for v in &mut values {
             *v /= scale;
         }
-        rec.evidence.push(format!("`{header}` is an air-fuel ratio: divided by {scale} to give lambda."));
+        rec.evidence.push(format!(
+            "`{header}` is an air-fuel ratio: divided by {scale} to give lambda."
+        ));
     }
     if m.entry.kind == Kind::Counter && counts_per_row(&values) {
         let mut sum = 0.0;
@@ -123,9 +185,18 @@ fn add(rec: &mut Recording, sheet: &Sheet, m: &Match, header: &str, said: Option
             sum += *v;
             *v = sum;
         }
-        rec.evidence.push(format!("`{header}` falls back as often as it rises: taken for a count in each row, and summed."));
+        rec.evidence.push(format!(
+            "`{header}` falls back as often as it rises: taken for a count in each row, and summed."
+        ));
     }
-    let mut channel = Channel::new(&m.name, m.entry, header, said, m.entry.unit(), Series::new(time, values));
+    let mut channel = Channel::new(
+        &m.name,
+        m.entry,
+        header,
+        said,
+        m.entry.unit(),
+        Series::new(time, values),
+    );
     channel.position = m.position;
     channel.cylinder = m.position.filter(|_| m.cylinder_said);
     rec.add(channel);

@@ -68,8 +68,22 @@ impl Recording {
         let steps: Vec<f64> = time.windows(2).map(|w| w[1] - w[0]).collect();
         let row_s = crate::stats::median(&steps).unwrap_or(1.0);
         let far = (GAP_ROWS * row_s).max(GAP_LEAST_S);
-        let gaps = time.windows(2).filter(|w| w[1] - w[0] > far).map(|w| Span { from_s: w[0], to_s: w[1] }).collect();
-        Recording { path: path.to_string(), rows: time.len(), row_s, gaps: Spans::new(gaps), time, ..Recording::default() }
+        let gaps = time
+            .windows(2)
+            .filter(|w| w[1] - w[0] > far)
+            .map(|w| Span {
+                from_s: w[0],
+                to_s: w[1],
+            })
+            .collect();
+        Recording {
+            path: path.to_string(),
+            rows: time.len(),
+            row_s,
+            gaps: Spans::new(gaps),
+            time,
+            ..Recording::default()
+        }
     }
 
     /// Adds a channel under its name.
@@ -85,7 +99,11 @@ impl Recording {
         let mut list: Vec<&Channel> = self
             .channels
             .values()
-            .filter(|c| c.name.strip_prefix(stem).is_some_and(|n| !n.is_empty() && (n.bytes().all(|b| b.is_ascii_digit()) || n.len() == 1)))
+            .filter(|c| {
+                c.name.strip_prefix(stem).is_some_and(|n| {
+                    !n.is_empty() && (n.bytes().all(|b| b.is_ascii_digit()) || n.len() == 1)
+                })
+            })
             .collect();
         list.sort_by_key(|c| (c.position, c.name.clone()));
         list
@@ -104,7 +122,11 @@ impl Recording {
     }
     /// Rows per second, from the median row period.
     pub fn sample_hz(&self) -> f64 {
-        if self.row_s > 0.0 { 1.0 / self.row_s } else { 0.0 }
+        if self.row_s > 0.0 {
+            1.0 / self.row_s
+        } else {
+            0.0
+        }
     }
     /// The time covered by rows: the whole run without its gaps.
     pub fn covered(&self) -> Spans {

@@ -9,11 +9,20 @@ fn up_to_date(file: &str, wanted: &str) {
         std::fs::write(&path, wanted).expect("the page can be written");
     }
     let found = std::fs::read_to_string(&path).unwrap_or_default();
-    assert!(found == wanted, "{file} is out of date: run UPDATE_DOCS=1 cargo test --release docs");
+    assert!(
+        found == wanted,
+        "{file} is out of date: run UPDATE_DOCS=1 cargo test --release docs"
+    );
 }
 
 #[test]
 fn the_language_page_is_up_to_date() {
-    let engine = plugread::dsl::engine(plugread::dsl::Bounds::default(), plugread::dsl::engine::StopFlag::default());
-    up_to_date("scripts/LANGUAGE.md", &plugread::dsl::reference::page(&engine));
+    let engine = plugread::dsl::engine(
+        plugread::dsl::Bounds::default(),
+        plugread::dsl::engine::StopFlag::default(),
+    );
+    up_to_date(
+        "scripts/LANGUAGE.md",
+        &plugread::dsl::reference::page(&engine),
+    );
 }

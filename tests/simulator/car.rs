@@ -157,7 +157,7 @@ impl Car {
             oil_c,
             bay_c,
             charge: day.between(0.85, 1.0),
-            battery_ohm: day.between(0.0075, 0.0090),
+            battery_ohm: day.between(0.0068, 0.0080),
             main_ohm: day.between(0.0025, 0.0035),
             feed_ohm: day.between(0.006, 0.010),
             regulator_v: 14.2 + day.normal(0.0, 0.05).clamp(-0.1, 0.1),

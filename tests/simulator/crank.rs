@@ -18,7 +18,7 @@ const CLUTCH: f64 = 420.0;
 /// Friction as mean effective pressure, kPa: oil that is cold drags, and so does a slow crank.
 pub fn friction_kpa(rpm: f64, oil_c: f64) -> f64 {
     let k = rpm / 1000.0;
-    let cold = 1.0 + 0.011 * (90.0 - oil_c).max(0.0);
+    let cold = 1.0 + 0.009 * (90.0 - oil_c).max(0.0);
     let boundary = 70.0 * (-rpm / 260.0).exp();
     (64.0 + boundary) * cold + 9.0 * k + 1.7 * k * k
 }

@@ -12,7 +12,7 @@ const RATED_A: f64 = 68.0;
 /// Starter as a motor with permanent field, referred to the crank.
 const STARTER_OHM: f64 = 0.019;
 const BRUSH_V: f64 = 0.8;
-const STARTER_VS: f64 = 0.345;
+const STARTER_VS: f64 = 0.355;
 const GEAR_LOSS: f64 = 0.86;
 
 /// What draws current, as switched and as turned.
@@ -74,7 +74,7 @@ impl Electric {
     /// Internal resistance: grows as the battery empties and cools.
     fn battery_ohm(&self, car: &Car) -> f64 {
         let cold = 1.0 + 0.010 * (25.0 - car.air_c).max(0.0);
-        car.battery_ohm * cold * (1.0 + 1.1 * (1.0 - self.charge).powi(2))
+        car.battery_ohm * cold * (1.0 + 0.7 * (1.0 - self.charge).powi(2))
     }
 
     /// Shaft speed of the alternator, rpm; a slack belt slips over a speed.
@@ -141,7 +141,7 @@ impl Electric {
         self.stud_v = inner + chain * battery_a;
         self.controller_v = self.stud_v - car.feed_ohm * feed_a;
         self.charge = (self.charge + battery_a * dt / (3600.0 * CAPACITY_AH)).clamp(0.02, 1.0);
-        self.fast_v = lag(self.fast_v, 0.005 * battery_a, dt, 1.5);
+        self.fast_v = lag(self.fast_v, 0.004 * battery_a, dt, 1.5);
         // charging is resisted far more than discharging, and most by a full battery
         let (ohm, tau) = if battery_a > 0.0 {
             (0.05 + 0.22 * ((self.charge - 0.75) / 0.25).max(0.0), 9.0)

@@ -175,16 +175,16 @@ impl Fault {
                 with_logger: d.chance(0.5),
             },
             FaultKind::WeakBattery => Self::WeakBattery {
-                charge: d.between(0.20, 0.40),
+                charge: d.between(0.22, 0.40),
             },
             FaultKind::StarterCable => Self::StarterCable {
-                ohm: d.between(0.005, 0.008),
+                ohm: d.between(0.009, 0.0105),
             },
             FaultKind::BadEarth => Self::BadEarth {
-                ohm: d.between(0.005, 0.008),
+                ohm: d.between(0.009, 0.0105),
             },
             FaultKind::GapLow => Self::GapLow {
-                rpm: d.between(330.0, 420.0),
+                rpm: d.between(1250.0, 1500.0),
             },
             FaultKind::GapHigh => Self::GapHigh {
                 rpm: d.between(4200.0, 5600.0),
@@ -248,14 +248,14 @@ impl Fault {
             FaultKind::DeadSpark => Self::DeadSpark { cylinder },
             FaultKind::DeadFuel => Self::DeadFuel { cylinder },
             FaultKind::WeakPump => Self::WeakPump {
-                g_s: d.between(12.0, 14.0),
+                g_s: d.between(11.5, 13.2),
             },
             FaultKind::RegulatorHose => Self::RegulatorHose,
             FaultKind::FuelLeak => Self::FuelLeak {
                 share: d.between(0.03, 0.08),
             },
             FaultKind::BlockedRadiator => Self::BlockedRadiator {
-                share: d.between(0.12, 0.20),
+                share: d.between(0.20, 0.30),
             },
             FaultKind::HotStandstill => Self::HotStandstill {
                 air: d.between(26.0, 34.0),

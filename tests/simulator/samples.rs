@@ -54,6 +54,11 @@ fn case_of(sample: &Sample) -> Case {
     }
 }
 
+/// Each sample's file name with the case that it holds.
+pub fn all() -> Vec<(&'static str, Case)> {
+    SAMPLES.iter().map(|s| (s.file, case_of(s))).collect()
+}
+
 /// What the command was asked to do. Returns what to say, or the problem in one sentence.
 pub fn run(arguments: &[String]) -> Result<String, String> {
     match arguments {

@@ -83,7 +83,7 @@ impl Trigger {
 
     fn lose(&mut self, car: &Car, rpm: f64, dt: f64) {
         let rate = match car.teeth {
-            Teeth::WeakBelow(n) if rpm < n => 3.2,
+            Teeth::WeakBelow(n) if rpm < n => 0.15 + 1.5 * (1.0 - rpm / n),
             Teeth::LostAbove(n) if rpm > n => 0.7 + 1.6 * ((rpm - n) / 1500.0).min(1.5),
             _ => 0.0,
         };

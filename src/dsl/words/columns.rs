@@ -7,13 +7,20 @@ use crate::dsl::ops::{Outcome, complain};
 use crate::units::Unit;
 
 fn seconds(q: Quantity, what: &str) -> Outcome<f64> {
-    if q.unit == Unit::standard("s") && q.value >= 0.0 { Ok(q.value) } else { complain(format!("{what} wants a time, not {}", q.unit.key())) }
+    if q.unit == Unit::standard("s") && q.value >= 0.0 {
+        Ok(q.value)
+    } else {
+        complain(format!("{what} wants a time, not {}", q.unit.key()))
+    }
 }
 
 fn stat(c: &Column, what: &str, f: impl Fn(&[f64]) -> Option<f64>) -> Outcome<Quantity> {
     match c.stat(f) {
         Some(q) => Ok(q),
-        None => complain(format!("{} has no samples here, so it has no {what}: ask is_empty() first", c.name)),
+        None => complain(format!(
+            "{} has no samples here, so it has no {what}: ask is_empty() first",
+            c.name
+        )),
     }
 }
 
@@ -29,7 +36,6 @@ pub mod words {
     use crate::units::Unit;
     use rhai::Map;
 
-
     /// Standard name of the channel it came from.
     #[rhai_fn(get = "name", pure)]
     pub fn name(c: &mut Column) -> String {
@@ -43,32 +49,50 @@ pub mod words {
     /// The cylinder it belongs to, or `()` where neither header nor sheet says.
     #[rhai_fn(get = "cylinder", pure)]
     pub fn cylinder(c: &mut Column) -> Dynamic {
-        c.cylinder.map_or(Dynamic::UNIT, |n| Dynamic::from(i64::from(n)))
+        c.cylinder
+            .map_or(Dynamic::UNIT, |n| Dynamic::from(i64::from(n)))
     }
     /// Number in its family, or `()`.
     #[rhai_fn(get = "position", pure)]
     pub fn position(c: &mut Column) -> Dynamic {
-        c.position.map_or(Dynamic::UNIT, |n| Dynamic::from(i64::from(n)))
+        c.position
+            .map_or(Dynamic::UNIT, |n| Dynamic::from(i64::from(n)))
     }
     /// Low end of what the dictionary holds for plausible, or `()`.
     #[rhai_fn(get = "range_low", pure)]
     pub fn range_low(c: &mut Column) -> Dynamic {
-        c.range.map_or(Dynamic::UNIT, |r| Dynamic::from(Quantity { value: r.0, unit: c.unit }))
+        c.range.map_or(Dynamic::UNIT, |r| {
+            Dynamic::from(Quantity {
+                value: r.0,
+                unit: c.unit,
+            })
+        })
     }
     /// High end of what the dictionary holds for plausible, or `()`.
     #[rhai_fn(get = "range_high", pure)]
     pub fn range_high(c: &mut Column) -> Dynamic {
-        c.range.map_or(Dynamic::UNIT, |r| Dynamic::from(Quantity { value: r.1, unit: c.unit }))
+        c.range.map_or(Dynamic::UNIT, |r| {
+            Dynamic::from(Quantity {
+                value: r.1,
+                unit: c.unit,
+            })
+        })
     }
     /// Its own update interval: how often it brings a new reading.
     #[rhai_fn(get = "interval", pure)]
     pub fn interval(c: &mut Column) -> Quantity {
-        Quantity { value: c.lazy.interval_s(), unit: Unit::standard("s") }
+        Quantity {
+            value: c.lazy.interval_s(),
+            unit: Unit::standard("s"),
+        }
     }
     /// Smallest step between two different readings.
     #[rhai_fn(get = "resolution", pure)]
     pub fn resolution(c: &mut Column) -> Quantity {
-        Quantity { value: c.resolution, unit: c.unit.difference() }
+        Quantity {
+            value: c.resolution,
+            unit: c.unit.difference(),
+        }
     }
     /// Only the samples inside the spans.
     #[rhai_fn(pure)]
@@ -88,12 +112,16 @@ pub mod words {
     /// Least value.
     #[rhai_fn(return_raw, pure)]
     pub fn min(c: &mut Column) -> Outcome<Quantity> {
-        stat(c, "least value", |v| v.iter().copied().min_by(f64::total_cmp))
+        stat(c, "least value", |v| {
+            v.iter().copied().min_by(f64::total_cmp)
+        })
     }
     /// Greatest value.
     #[rhai_fn(return_raw, pure)]
     pub fn max(c: &mut Column) -> Outcome<Quantity> {
-        stat(c, "greatest value", |v| v.iter().copied().max_by(f64::total_cmp))
+        stat(c, "greatest value", |v| {
+            v.iter().copied().max_by(f64::total_cmp)
+        })
     }
     /// Median.
     #[rhai_fn(return_raw, pure)]
@@ -114,12 +142,18 @@ pub mod words {
     #[rhai_fn(return_raw, pure)]
     pub fn mad(c: &mut Column) -> Outcome<Quantity> {
         let q = stat(c, "deviation", stats::mad)?;
-        Ok(Quantity { unit: q.unit.difference(), ..q })
+        Ok(Quantity {
+            unit: q.unit.difference(),
+            ..q
+        })
     }
     /// Sum of the values.
     #[rhai_fn(pure)]
     pub fn sum(c: &mut Column) -> Quantity {
-        Quantity { value: c.series().values.iter().sum(), unit: c.unit }
+        Quantity {
+            value: c.series().values.iter().sum(),
+            unit: c.unit,
+        }
     }
     /// First value.
     #[rhai_fn(return_raw, pure)]
@@ -135,15 +169,24 @@ pub mod words {
     #[rhai_fn(return_raw, pure)]
     pub fn start(c: &mut Column) -> Outcome<Quantity> {
         match c.series().times.first() {
-            Some(t) => Ok(Quantity { value: *t, unit: Unit::standard("s") }),
-            None => complain(format!("{} has no samples here, so it has no start", c.name)),
+            Some(t) => Ok(Quantity {
+                value: *t,
+                unit: Unit::standard("s"),
+            }),
+            None => complain(format!(
+                "{} has no samples here, so it has no start",
+                c.name
+            )),
         }
     }
     /// Time of the last sample.
     #[rhai_fn(return_raw, pure)]
     pub fn end(c: &mut Column) -> Outcome<Quantity> {
         match c.series().times.last() {
-            Some(t) => Ok(Quantity { value: *t, unit: Unit::standard("s") }),
+            Some(t) => Ok(Quantity {
+                value: *t,
+                unit: Unit::standard("s"),
+            }),
             None => complain(format!("{} has no samples here, so it has no end", c.name)),
         }
     }
@@ -190,12 +233,16 @@ pub mod words {
     /// Least value over a centred window of that length.
     #[rhai_fn(return_raw, pure)]
     pub fn rolling_min(c: &mut Column, window: Quantity) -> Outcome<Column> {
-        Ok(c.rolling(seconds(window, "rolling_min")?, |v| v.iter().copied().min_by(f64::total_cmp)))
+        Ok(c.rolling(seconds(window, "rolling_min")?, |v| {
+            v.iter().copied().min_by(f64::total_cmp)
+        }))
     }
     /// Greatest value over a centred window of that length.
     #[rhai_fn(return_raw, pure)]
     pub fn rolling_max(c: &mut Column, window: Quantity) -> Outcome<Column> {
-        Ok(c.rolling(seconds(window, "rolling_max")?, |v| v.iter().copied().max_by(f64::total_cmp)))
+        Ok(c.rolling(seconds(window, "rolling_max")?, |v| {
+            v.iter().copied().max_by(f64::total_cmp)
+        }))
     }
     /// Median of each block of that length, at the middle of the block: samples closer together repeat each other.
     #[rhai_fn(return_raw, pure)]
@@ -221,7 +268,11 @@ pub mod words {
     #[rhai_fn(name = "unchanging", return_raw, pure)]
     pub fn unchanging_within(c: &mut Column, length: Quantity, by: Quantity) -> Outcome<Spans> {
         if by.unit != c.unit.difference() {
-            return complain(format!("unchanging wants the second figure in {}, not in {}", c.unit.key(), by.unit.key()));
+            return complain(format!(
+                "unchanging wants the second figure in {}, not in {}",
+                c.unit.key(),
+                by.unit.key()
+            ));
         }
         Ok(c.unchanging(seconds(length, "unchanging")?, by.value))
     }
@@ -231,7 +282,11 @@ pub mod words {
     pub fn trend(c: &mut Column) -> Dynamic {
         let series = c.series();
         let per_s = c.unit.over(Unit::standard("s"));
-        let (Some(fit), Some(first), Some(last)) = (stats::theil_sen(&series.times, &series.values), series.times.first(), series.times.last()) else {
+        let (Some(fit), Some(first), Some(last)) = (
+            stats::theil_sen(&series.times, &series.values),
+            series.times.first(),
+            series.times.last(),
+        ) else {
             return Dynamic::UNIT;
         };
         let mut map = Map::new();
@@ -252,10 +307,17 @@ pub mod words {
     pub fn slope_on(c: &mut Column, other: Column) -> Dynamic {
         let ys = c.series();
         let xs = crate::dsl::lazy::hold(&other.series(), &ys.times, other.lazy.believed_s());
-        let Some(fit) = stats::theil_sen(&xs, &ys.values) else { return Dynamic::UNIT };
+        let Some(fit) = stats::theil_sen(&xs, &ys.values) else {
+            return Dynamic::UNIT;
+        };
         let unit = c.unit.over(other.unit);
         let mut map = Map::new();
-        for (key, value, unit) in [("slope", fit.slope, unit), ("low", fit.low, unit), ("high", fit.high, unit), ("intercept", fit.intercept, c.unit)] {
+        for (key, value, unit) in [
+            ("slope", fit.slope, unit),
+            ("low", fit.low, unit),
+            ("high", fit.high, unit),
+            ("intercept", fit.intercept, c.unit),
+        ] {
             map.insert(key.into(), Dynamic::from(Quantity { value, unit }));
         }
         Dynamic::from(map)
@@ -265,9 +327,17 @@ pub mod words {
     #[rhai_fn(pure)]
     pub fn approach(c: &mut Column) -> Dynamic {
         let series = c.series();
-        let Some(fit) = stats::approach(&series.times, &series.values) else { return Dynamic::UNIT };
+        let Some(fit) = stats::approach(&series.times, &series.values) else {
+            return Dynamic::UNIT;
+        };
         let s = Unit::standard("s");
-        let give = |value: f64, unit: Unit| if value.is_finite() { Dynamic::from(Quantity { value, unit }) } else { Dynamic::UNIT };
+        let give = |value: f64, unit: Unit| {
+            if value.is_finite() {
+                Dynamic::from(Quantity { value, unit })
+            } else {
+                Dynamic::UNIT
+            }
+        };
         let mut map = Map::new();
         map.insert("end".into(), give(fit.end, c.unit));
         map.insert("time_constant".into(), give(fit.tau, s));
@@ -281,18 +351,36 @@ pub mod words {
     /// or `()` where either hardly moves. Looked for between 0.1 s and 60 s.
     #[rhai_fn(pure)]
     pub fn lag_behind(c: &mut Column, other: Column) -> Dynamic {
-        let Some(fit) = crate::dsl::lag::behind(c, &other) else { return Dynamic::UNIT };
+        let Some(fit) = crate::dsl::lag::behind(c, &other) else {
+            return Dynamic::UNIT;
+        };
         let mut map = Map::new();
-        map.insert("time_constant".into(), Dynamic::from(Quantity { value: fit.tau, unit: Unit::standard("s") }));
+        map.insert(
+            "time_constant".into(),
+            Dynamic::from(Quantity {
+                value: fit.tau,
+                unit: Unit::standard("s"),
+            }),
+        );
         map.insert("explained".into(), Dynamic::from(fit.explained));
-        map.insert("gain".into(), Dynamic::from(Quantity { value: fit.gain, unit: c.unit.over(other.unit) }));
+        map.insert(
+            "gain".into(),
+            Dynamic::from(Quantity {
+                value: fit.gain,
+                unit: c.unit.over(other.unit),
+            }),
+        );
         Dynamic::from(map)
     }
     /// Sorted into bins of another column: a table of `at`, `median`, `low`, `high`, `seconds`, `visits`.
     #[rhai_fn(return_raw, pure)]
     pub fn binned(c: &mut Column, by: Column, width: Quantity) -> Outcome<Table> {
         if width.unit != by.unit.difference() && width.unit != by.unit || width.value <= 0.0 {
-            return complain(format!("bins of {} want a width in {}, over zero", by.name, by.unit.key()));
+            return complain(format!(
+                "bins of {} want a width in {}, over zero",
+                by.name,
+                by.unit.key()
+            ));
         }
         Ok(table::binned(c, &by, width.value))
     }
@@ -300,9 +388,16 @@ pub mod words {
     #[rhai_fn(return_raw, pure)]
     pub fn between(c: &mut Column, low: Quantity, high: Quantity) -> Outcome<Truth> {
         if low.unit != c.unit || high.unit != c.unit {
-            return complain(format!("{} is in {}: between wants both ends in it", c.name, c.unit.key()));
+            return complain(format!(
+                "{} is in {}: between wants both ends in it",
+                c.name,
+                c.unit.key()
+            ));
         }
         let (a, b) = (low.value, high.value);
-        Ok(Truth { lazy: c.lazy.each(move |v| f64::from(v >= a && v <= b)), window: c.window.clone() })
+        Ok(Truth {
+            lazy: c.lazy.each(move |v| f64::from(v >= a && v <= b)),
+            window: c.window.clone(),
+        })
     }
 }

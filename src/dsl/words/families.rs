@@ -9,8 +9,18 @@ fn facts(column: &Column, value: Dynamic) -> Dynamic {
     let mut map = Map::new();
     map.insert("name".into(), column.name.clone().into());
     map.insert("label".into(), column.label.clone().into());
-    map.insert("cylinder".into(), column.cylinder.map_or(Dynamic::UNIT, |n| Dynamic::from(i64::from(n))));
-    map.insert("position".into(), column.position.map_or(Dynamic::UNIT, |n| Dynamic::from(i64::from(n))));
+    map.insert(
+        "cylinder".into(),
+        column
+            .cylinder
+            .map_or(Dynamic::UNIT, |n| Dynamic::from(i64::from(n))),
+    );
+    map.insert(
+        "position".into(),
+        column
+            .position
+            .map_or(Dynamic::UNIT, |n| Dynamic::from(i64::from(n))),
+    );
     map.insert("offset".into(), value.clone());
     map.insert("value".into(), value);
     Dynamic::from(map)
@@ -19,14 +29,13 @@ fn facts(column: &Column, value: Dynamic) -> Dynamic {
 /// Package.
 #[export_module]
 pub mod words {
-    use super::{facts};
+    use super::facts;
     use crate::dsl::column::Column;
-    use crate::dsl::family::Family;
     use crate::dsl::column::Quantity;
+    use crate::dsl::family::Family;
     use crate::span::Spans;
     use crate::stats;
     use rhai::Array;
-
 
     /// Number of members.
     #[rhai_fn(get = "count", pure)]
@@ -56,7 +65,9 @@ pub mod words {
     /// Furthest from zero among the members, at each time, without sign.
     #[rhai_fn(pure)]
     pub fn largest(f: &mut Family) -> Column {
-        f.across(&f.all(), 1, |v| v.iter().map(|x| x.abs()).max_by(f64::total_cmp))
+        f.across(&f.all(), 1, |v| {
+            v.iter().map(|x| x.abs()).max_by(f64::total_cmp)
+        })
     }
     /// Greatest of the members at each time.
     #[rhai_fn(pure)]
@@ -81,13 +92,23 @@ pub mod words {
     /// The member whose median lies furthest from zero: `#{ name, label, cylinder, position, offset }`, or `()`.
     #[rhai_fn(pure)]
     pub fn odd_one_out(f: &mut Family) -> Dynamic {
-        let Some(odd) = f.odd_one_out() else { return Dynamic::UNIT };
-        f.members.get(odd.index).map_or(Dynamic::UNIT, |c| facts(c, Dynamic::from(odd.offset)))
+        let Some(odd) = f.odd_one_out() else {
+            return Dynamic::UNIT;
+        };
+        f.members
+            .get(odd.index)
+            .map_or(Dynamic::UNIT, |c| facts(c, Dynamic::from(odd.offset)))
     }
     /// Median of each member that has samples: a list of `#{ name, label, cylinder, position, value }`.
     #[rhai_fn(pure)]
     pub fn medians(f: &mut Family) -> Array {
-        f.members.iter().filter_map(|c| c.stat(stats::median).map(|q: Quantity| facts(c, Dynamic::from(q)))).collect()
+        f.members
+            .iter()
+            .filter_map(|c| {
+                c.stat(stats::median)
+                    .map(|q: Quantity| facts(c, Dynamic::from(q)))
+            })
+            .collect()
     }
     /// The family of what each counter gained at each update.
     #[rhai_fn(name = "increase", pure)]
@@ -97,12 +118,18 @@ pub mod words {
     /// Without the member of that name.
     #[rhai_fn(pure)]
     pub fn without(f: &mut Family, name: &str) -> Family {
-        let kept: Vec<usize> = (0..f.members.len()).filter(|i| f.members[*i].name != name).collect();
+        let kept: Vec<usize> = (0..f.members.len())
+            .filter(|i| f.members[*i].name != name)
+            .collect();
         let place = |old: usize| kept.iter().position(|k| *k == old);
         Family {
             name: f.name.clone(),
             members: kept.iter().map(|i| f.members[*i].clone()).collect(),
-            banks: f.banks.iter().map(|b| b.iter().filter_map(|i| place(*i)).collect()).collect(),
+            banks: f
+                .banks
+                .iter()
+                .map(|b| b.iter().filter_map(|i| place(*i)).collect())
+                .collect(),
         }
     }
 }

@@ -7,7 +7,10 @@ use crate::dsl::ops::{Outcome, complain};
 use crate::units::Unit;
 
 fn number(d: &Dynamic) -> Option<f64> {
-    d.as_float().ok().or_else(|| d.as_int().ok().map(|i| i as f64)).or_else(|| d.clone().try_cast::<Quantity>().map(|q| q.value))
+    d.as_float()
+        .ok()
+        .or_else(|| d.as_int().ok().map(|i| i as f64))
+        .or_else(|| d.clone().try_cast::<Quantity>().map(|q| q.value))
 }
 
 fn of_list(list: &[Dynamic], f: fn(&[f64]) -> Option<f64>) -> Outcome<Dynamic> {
@@ -15,14 +18,24 @@ fn of_list(list: &[Dynamic], f: fn(&[f64]) -> Option<f64>) -> Outcome<Dynamic> {
     if numbers.len() != list.len() {
         return complain("a list of numbers or quantities is wanted");
     }
-    let Some(value) = f(&numbers) else { return complain("the list is empty") };
-    let unit = list.first().and_then(|d| d.clone().try_cast::<Quantity>()).map(|q| q.unit);
-    Ok(unit.map_or(Dynamic::from(value), |unit| Dynamic::from(Quantity { value, unit })))
+    let Some(value) = f(&numbers) else {
+        return complain("the list is empty");
+    };
+    let unit = list
+        .first()
+        .and_then(|d| d.clone().try_cast::<Quantity>())
+        .map(|q| q.unit);
+    Ok(unit.map_or(Dynamic::from(value), |unit| {
+        Dynamic::from(Quantity { value, unit })
+    }))
 }
 
 fn written(value: f64, unit: &str) -> Outcome<Quantity> {
     match Unit::parse(unit) {
-        Some(w) => Ok(Quantity { value: w.to_standard(value), unit: w.unit }),
+        Some(w) => Ok(Quantity {
+            value: w.to_standard(value),
+            unit: w.unit,
+        }),
         None => complain(format!("`{unit}` is no unit that is known here")),
     }
 }
@@ -37,7 +50,6 @@ pub mod words {
     use crate::stats;
     use crate::units::Unit;
     use rhai::Array;
-
 
     /// A number with its unit: `quantity(12.6, "V")`, `quantity(120, "degF difference")`.
     #[rhai_fn(name = "quantity", return_raw)]
@@ -65,7 +77,10 @@ pub mod words {
     /// Without its sign.
     #[rhai_fn(name = "abs", pure)]
     pub fn abs(q: &mut Quantity) -> Quantity {
-        Quantity { value: q.value.abs(), unit: q.unit }
+        Quantity {
+            value: q.value.abs(),
+            unit: q.unit,
+        }
     }
     /// For sentences: the figure shows in the reader's unit.
     #[rhai_fn(name = "to_string", name = "to_debug", pure)]
@@ -90,7 +105,9 @@ pub mod words {
         for pair in pairs {
             let pair = pair.into_array().unwrap_or_default();
             let numbers: Vec<f64> = pair.iter().filter_map(number).collect();
-            let [a, b] = numbers[..] else { return complain("interpolate wants a list of pairs of numbers") };
+            let [a, b] = numbers[..] else {
+                return complain("interpolate wants a list of pairs of numbers");
+            };
             table.push((a, b));
         }
         match stats::interpolate(&table, x) {
@@ -112,7 +129,10 @@ pub mod words {
     pub fn mad_of(list: Array) -> Outcome<Dynamic> {
         let spread = of_list(&list, stats::mad)?;
         Ok(match spread.clone().try_cast::<Quantity>() {
-            Some(q) => Dynamic::from(Quantity { value: q.value, unit: q.unit.difference() }),
+            Some(q) => Dynamic::from(Quantity {
+                value: q.value,
+                unit: q.unit.difference(),
+            }),
             None => spread,
         })
     }
@@ -124,5 +144,4 @@ pub mod words {
         }
         Ok(288.15 / 0.0065 * (1.0 - (pressure.value / 101.325).powf(1.0 / 5.255_876)))
     }
-
 }

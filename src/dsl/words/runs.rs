@@ -6,13 +6,16 @@ use crate::dsl::column::Quantity;
 use crate::units::Unit;
 
 fn time(value: f64) -> Quantity {
-    Quantity { value, unit: Unit::standard("s") }
+    Quantity {
+        value,
+        unit: Unit::standard("s"),
+    }
 }
 
 /// Package.
 #[export_module]
 pub mod words {
-    use super::{time};
+    use super::time;
     use crate::dsl::column::{Column, Quantity};
     use crate::dsl::limits::Limits;
     use crate::dsl::ops::{Outcome, complain};
@@ -22,7 +25,6 @@ pub mod words {
     use crate::span::Spans;
     use crate::units::Unit;
     use rhai::{Array, Map};
-
 
     /// A limit by its name in about(): `limits.spread`.
     #[rhai_fn(index_get, return_raw, pure)]
@@ -42,8 +44,19 @@ pub mod words {
     /// Every channel that a sensor fed by the car's supply brings, as columns.
     #[rhai_fn(pure)]
     pub fn analogue(run: &mut Run) -> Array {
-        let names: Vec<String> = run.shared.recording.channels.values().filter(|c| c.entry.analogue).map(|c| c.name.clone()).collect();
-        names.iter().filter_map(|n| run.column(n)).map(Dynamic::from).collect()
+        let names: Vec<String> = run
+            .shared
+            .recording
+            .channels
+            .values()
+            .filter(|c| c.entry.analogue)
+            .map(|c| c.name.clone())
+            .collect();
+        names
+            .iter()
+            .filter_map(|n| run.column(n))
+            .map(Dynamic::from)
+            .collect()
     }
     /// Spans of a phase: `off`, `key-on`, `cranking`, `running`, `warm-up`, `idle`, `steady`, `pull`, `overrun`, `cut`,
     /// `after-stop`, `turning` (any rotation), `rest` (before the first rotation), `priming` (a spin with fuel off).
@@ -54,7 +67,10 @@ pub mod words {
                 run.note("rpm");
                 Ok(spans.clone())
             }
-            None => complain(format!("there is no phase `{phase}`; there are {}", Phases::names().join(", "))),
+            None => complain(format!(
+                "there is no phase `{phase}`; there are {}",
+                Phases::names().join(", ")
+            )),
         }
     }
     /// Steady spans, begun so much later that a sensor of that lag has followed.
@@ -70,45 +86,87 @@ pub mod words {
     #[rhai_fn(get = "first_fire", pure)]
     pub fn first_fire(run: &mut Run) -> Dynamic {
         run.note("rpm");
-        run.shared.phases.first_fire_s.map_or(Dynamic::UNIT, |t| Dynamic::from(time(t)))
+        run.shared
+            .phases
+            .first_fire_s
+            .map_or(Dynamic::UNIT, |t| Dynamic::from(time(t)))
     }
     /// The channel that stands for load: MAP, or throttle where the sheet or an uneven idle says so. `()` where neither is
     /// logged.
     #[rhai_fn(get = "load", pure)]
     pub fn load(run: &mut Run) -> Dynamic {
         let name = run.shared.phases.load.as_ref().map(|l| l.channel());
-        name.and_then(|n| run.column(n)).map_or(Dynamic::UNIT, Dynamic::from)
+        name.and_then(|n| run.column(n))
+            .map_or(Dynamic::UNIT, Dynamic::from)
     }
     /// From light to full load on that channel, as this run showed it: `#{ low, high }`, or `()`.
     #[rhai_fn(get = "load_span", pure)]
     pub fn load_span(run: &mut Run) -> Dynamic {
-        let Some(load) = run.shared.phases.load.clone() else { return Dynamic::UNIT };
-        let Some(column) = run.column(load.channel()) else { return Dynamic::UNIT };
+        let Some(load) = run.shared.phases.load.clone() else {
+            return Dynamic::UNIT;
+        };
+        let Some(column) = run.column(load.channel()) else {
+            return Dynamic::UNIT;
+        };
         let mut map = Map::new();
-        map.insert("low".into(), Dynamic::from(Quantity { value: load.low, unit: column.unit }));
-        map.insert("high".into(), Dynamic::from(Quantity { value: load.high, unit: column.unit }));
+        map.insert(
+            "low".into(),
+            Dynamic::from(Quantity {
+                value: load.low,
+                unit: column.unit,
+            }),
+        );
+        map.insert(
+            "high".into(),
+            Dynamic::from(Quantity {
+                value: load.high,
+                unit: column.unit,
+            }),
+        );
         Dynamic::from(map)
     }
     /// Air pressure: logged, or MAP before the start, or by the sheet's height. `()` where none of them is there.
     #[rhai_fn(get = "air_pressure", pure)]
     pub fn air_pressure(run: &mut Run) -> Dynamic {
-        run.shared.phases.baro_kpa.map_or(Dynamic::UNIT, |(value, _)| Dynamic::from(Quantity { value, unit: Unit::standard("kPa") }))
+        run.shared
+            .phases
+            .baro_kpa
+            .map_or(Dynamic::UNIT, |(value, _)| {
+                Dynamic::from(Quantity {
+                    value,
+                    unit: Unit::standard("kPa"),
+                })
+            })
     }
     /// Where that air pressure comes from, in words; empty where there is none.
     #[rhai_fn(get = "air_pressure_from", pure)]
     pub fn air_pressure_from(run: &mut Run) -> String {
-        run.shared.phases.baro_kpa.map_or(String::new(), |(_, from)| from.to_string())
+        run.shared
+            .phases
+            .baro_kpa
+            .map_or(String::new(), |(_, from)| from.to_string())
     }
     /// Engine cycles since the first row, in thousands: grows by one for each 1000 cycles of one cylinder.
     #[rhai_fn(get = "cycles", return_raw, pure)]
     pub fn cycles(run: &mut Run) -> Outcome<Column> {
-        run.cycles().map_or_else(|| complain("there is no `rpm` in this log, so no cycles can be counted"), Ok)
+        run.cycles().map_or_else(
+            || complain("there is no `rpm` in this log, so no cycles can be counted"),
+            Ok,
+        )
     }
     /// The clock as it was logged, at the times in use, or `()` for a log without one.
     #[rhai_fn(get = "clock", pure)]
     pub fn clock(run: &mut Run) -> Dynamic {
         let rec = &run.shared.recording;
-        rec.clock.clone().map_or(Dynamic::UNIT, |series| Dynamic::from(Column::made("clock", series, Unit::standard("s"), rec.row_s, 3.0 * rec.row_s)))
+        rec.clock.clone().map_or(Dynamic::UNIT, |series| {
+            Dynamic::from(Column::made(
+                "clock",
+                series,
+                Unit::standard("s"),
+                rec.row_s,
+                3.0 * rec.row_s,
+            ))
+        })
     }
     /// Stretches without rows.
     #[rhai_fn(get = "gaps", pure)]
@@ -144,16 +202,25 @@ pub mod words {
     /// sheet does not say.
     #[rhai_fn(get = "cells", pure)]
     pub fn cells(run: &mut Run) -> Dynamic {
-        run.shared.sheet.cells().map_or(Dynamic::UNIT, |n| Dynamic::from(i64::from(n)))
+        run.shared
+            .sheet
+            .cells()
+            .map_or(Dynamic::UNIT, |n| Dynamic::from(i64::from(n)))
     }
     /// Number of cylinders by the sheet, or `()`.
     #[rhai_fn(get = "cylinders", pure)]
     pub fn cylinders(run: &mut Run) -> Dynamic {
-        run.shared.sheet.cylinders().map_or(Dynamic::UNIT, |n| Dynamic::from(i64::from(n)))
+        run.shared
+            .sheet
+            .cylinders()
+            .map_or(Dynamic::UNIT, |n| Dynamic::from(i64::from(n)))
     }
     /// The cylinders that a knock channel hears: its own, or those the sheet maps to its sensor; empty where nobody says.
     #[rhai_fn(pure)]
     pub fn hears(run: &mut Run, column: Column) -> Array {
-        run.hears(&column).into_iter().map(|n| Dynamic::from(i64::from(n))).collect()
+        run.hears(&column)
+            .into_iter()
+            .map(|n| Dynamic::from(i64::from(n)))
+            .collect()
     }
 }

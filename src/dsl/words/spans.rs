@@ -7,11 +7,18 @@ use crate::dsl::ops::{Outcome, complain};
 use crate::units::Unit;
 
 fn seconds(q: Quantity, what: &str) -> Outcome<f64> {
-    if q.unit == Unit::standard("s") { Ok(q.value) } else { complain(format!("{what} wants a time, not {}", q.unit.key())) }
+    if q.unit == Unit::standard("s") {
+        Ok(q.value)
+    } else {
+        complain(format!("{what} wants a time, not {}", q.unit.key()))
+    }
 }
 
 fn time(value: f64) -> Quantity {
-    Quantity { value, unit: Unit::standard("s") }
+    Quantity {
+        value,
+        unit: Unit::standard("s"),
+    }
 }
 
 /// Package.
@@ -23,7 +30,6 @@ pub mod words {
     use crate::span::{Span, Spans};
     use crate::units::Unit;
     use rhai::Array;
-
 
     /// No spans at all: a start for collecting some with `or`.
     pub fn no_spans() -> Spans {
@@ -57,17 +63,26 @@ pub mod words {
     /// Start of the first.
     #[rhai_fn(return_raw, pure)]
     pub fn start(s: &mut Spans) -> Outcome<Quantity> {
-        s.list().first().map_or_else(|| complain("there are no spans here, so none starts: ask is_empty() first"), |x| Ok(time(x.from_s)))
+        s.list().first().map_or_else(
+            || complain("there are no spans here, so none starts: ask is_empty() first"),
+            |x| Ok(time(x.from_s)),
+        )
     }
     /// End of the last.
     #[rhai_fn(return_raw, pure)]
     pub fn end(s: &mut Spans) -> Outcome<Quantity> {
-        s.list().last().map_or_else(|| complain("there are no spans here, so none ends: ask is_empty() first"), |x| Ok(time(x.to_s)))
+        s.list().last().map_or_else(
+            || complain("there are no spans here, so none ends: ask is_empty() first"),
+            |x| Ok(time(x.to_s)),
+        )
     }
     /// Each one by itself, for the few there are.
     #[rhai_fn(pure)]
     pub fn each(s: &mut Spans) -> Array {
-        s.list().iter().map(|x| Dynamic::from(Spans::one(x.from_s, x.to_s))).collect()
+        s.list()
+            .iter()
+            .map(|x| Dynamic::from(Spans::one(x.from_s, x.to_s)))
+            .collect()
     }
     /// The time in both.
     #[rhai_fn(name = "within", name = "and", pure)]
@@ -88,7 +103,13 @@ pub mod words {
     #[rhai_fn(name = "near", return_raw, pure)]
     pub fn near(s: &mut Spans, other: Spans, slack: Quantity) -> Outcome<Spans> {
         let wide = other.grown(seconds(slack, "near")?, seconds(slack, "near")?);
-        Ok(Spans::new(s.list().iter().filter(|x| wide.list().iter().any(|w| w.overlaps(**x))).copied().collect()))
+        Ok(Spans::new(
+            s.list()
+                .iter()
+                .filter(|x| wide.list().iter().any(|w| w.overlaps(**x)))
+                .copied()
+                .collect(),
+        ))
     }
     /// Those at least so long.
     #[rhai_fn(return_raw, pure)]
@@ -118,19 +139,42 @@ pub mod words {
     /// The first so many spans.
     #[rhai_fn(pure)]
     pub fn take(s: &mut Spans, most: i64) -> Spans {
-        Spans::new(s.list().iter().take(usize::try_from(most).unwrap_or(0)).copied().collect::<Vec<Span>>())
+        Spans::new(
+            s.list()
+                .iter()
+                .take(usize::try_from(most).unwrap_or(0))
+                .copied()
+                .collect::<Vec<Span>>(),
+        )
     }
     /// Only the longest.
     #[rhai_fn(pure)]
     pub fn longest_one(s: &mut Spans) -> Spans {
-        Spans::new(s.list().iter().copied().max_by(|a, b| a.length().total_cmp(&b.length())).into_iter().collect::<Vec<Span>>())
+        Spans::new(
+            s.list()
+                .iter()
+                .copied()
+                .max_by(|a, b| a.length().total_cmp(&b.length()))
+                .into_iter()
+                .collect::<Vec<Span>>(),
+        )
     }
     /// For sentences: `12.0 s to 15.5 s`, and how many more.
     #[rhai_fn(name = "to_string", name = "to_debug", pure)]
     pub fn to_string(s: &mut Spans) -> String {
-        let Some(first) = s.list().first() else { return "no time".to_string() };
+        let Some(first) = s.list().first() else {
+            return "no time".to_string();
+        };
         let more = s.list().len() - 1;
-        let text = format!("{} to {}", crate::findings::mark(first.from_s, Unit::standard("s")), crate::findings::mark(first.to_s, Unit::standard("s")));
-        if more == 0 { text } else { format!("{text} and {more} more") }
+        let text = format!(
+            "{} to {}",
+            crate::findings::mark(first.from_s, Unit::standard("s")),
+            crate::findings::mark(first.to_s, Unit::standard("s"))
+        );
+        if more == 0 {
+            text
+        } else {
+            format!("{text} and {more} more")
+        }
     }
 }

@@ -11,25 +11,42 @@ use crate::units::Unit;
 
 fn declared(value: f64, unit: &str, from: &str) -> Outcome<Limit> {
     match Unit::parse(unit) {
-        Some(w) if !from.trim().is_empty() => Ok(Limit { quantity: Quantity { value: w.to_standard(value), unit: w.unit }, from: from.to_string() }),
-        Some(_) => complain("a limit says where it comes from: a published source, or \"common practice\""),
+        Some(w) if !from.trim().is_empty() => Ok(Limit {
+            quantity: Quantity {
+                value: w.to_standard(value),
+                unit: w.unit,
+            },
+            from: from.to_string(),
+        }),
+        Some(_) => {
+            complain("a limit says where it comes from: a published source, or \"common practice\"")
+        }
         None => complain(format!("`{unit}` is no unit that is known here")),
     }
 }
 
 fn put(mut v: Verdict, name: &str, value: f64, unit: Unit) -> Verdict {
     v.finding.numbers.retain(|n| n.0 != name);
-    v.finding.numbers.push((name.to_string(), Figure { value, unit }));
+    v.finding
+        .numbers
+        .push((name.to_string(), Figure { value, unit }));
     v
 }
 
 fn draw(mut v: Verdict, columns: &[Column], line: Option<(&str, Quantity)>) -> Verdict {
-    let title = columns.iter().map(|c| c.name.as_str()).collect::<Vec<_>>().join(", ");
+    let title = columns
+        .iter()
+        .map(|c| c.name.as_str())
+        .collect::<Vec<_>>()
+        .join(", ");
     if let Some(mut trace) = over_time(&title, columns, &v.finding.spans) {
         if let Some((label, q)) = line
             && q.unit.difference() == trace.unit.difference()
         {
-            trace.lines.push(Line { label: label.to_string(), at: q.value });
+            trace.lines.push(Line {
+                label: label.to_string(),
+                at: q.value,
+            });
         }
         v.finding.plots.push(trace);
     }
@@ -39,7 +56,7 @@ fn draw(mut v: Verdict, columns: &[Column], line: Option<(&str, Quantity)>) -> V
 /// Package.
 #[export_module]
 pub mod words {
-    use super::{declared, put, draw};
+    use super::{declared, draw, put};
     use crate::dsl::column::{Column, Quantity};
     use crate::dsl::family::Family;
     use crate::dsl::limits::Limit;
@@ -50,7 +67,6 @@ pub mod words {
     use crate::span::Spans;
     use crate::units::Unit;
     use rhai::Array;
-
 
     /// Declares a limit in about(): value, unit, origin. `limit(80, "degC difference", "common practice")`.
     #[rhai_fn(name = "limit", return_raw)]
@@ -92,7 +108,11 @@ pub mod words {
     }
     /// The culprits, by number. `()` among them, an unknown cylinder, is left out.
     pub fn cylinders(mut v: Verdict, list: Array) -> Verdict {
-        for n in list.into_iter().filter_map(|d| d.as_int().ok()).filter_map(|n| u32::try_from(n).ok()) {
+        for n in list
+            .into_iter()
+            .filter_map(|d| d.as_int().ok())
+            .filter_map(|n| u32::try_from(n).ok())
+        {
             if !v.finding.cylinders.contains(&n) {
                 v.finding.cylinders.push(n);
             }
@@ -134,7 +154,10 @@ pub mod words {
     #[rhai_fn(return_raw)]
     pub fn caution(mut v: Verdict, id: &str) -> Outcome<Verdict> {
         if !known_cautions().any(|k| k == id) {
-            return complain(format!("there is no caution `{id}`; there are {}", known_cautions().collect::<Vec<_>>().join(", ")));
+            return complain(format!(
+                "there is no caution `{id}`; there are {}",
+                known_cautions().collect::<Vec<_>>().join(", ")
+            ));
         }
         v.finding.cautions.push(id.to_string());
         Ok(v)
@@ -143,7 +166,9 @@ pub mod words {
     /// that the check needs, but for `time` and `rpm`.
     pub fn judged(mut v: Verdict, names: Array) -> Verdict {
         v.judged_said = true;
-        v.finding.judged.extend(names.into_iter().filter_map(|d| d.into_string().ok()));
+        v.finding
+            .judged
+            .extend(names.into_iter().filter_map(|d| d.into_string().ok()));
         v
     }
     /// A picture of a column over time.
@@ -169,21 +194,39 @@ pub mod words {
     /// A picture of columns of one unit over time.
     #[rhai_fn(name = "plot")]
     pub fn plot_columns(v: Verdict, columns: Array) -> Verdict {
-        let columns: Vec<Column> = columns.into_iter().filter_map(|d| d.try_cast::<Column>()).collect();
+        let columns: Vec<Column> = columns
+            .into_iter()
+            .filter_map(|d| d.try_cast::<Column>())
+            .collect();
         draw(v, &columns, None)
     }
     /// A picture of one column of a table against another.
     #[rhai_fn(name = "plot", return_raw)]
     pub fn plot_table(mut v: Verdict, table: Table, of: &str, against: &str) -> Outcome<Verdict> {
-        let (Some(ys), Some(xs), Some(uy), Some(ux)) = (table.values(of), table.values(against), table.unit(of), table.unit(against)) else {
-            return complain(format!("the table has no `{of}` and `{against}`; it has {}", table.names().join(", ")));
+        let (Some(ys), Some(xs), Some(uy), Some(ux)) = (
+            table.values(of),
+            table.values(against),
+            table.unit(of),
+            table.unit(against),
+        ) else {
+            return complain(format!(
+                "the table has no `{of}` and `{against}`; it has {}",
+                table.names().join(", ")
+            ));
         };
-        let points = xs.into_iter().zip(ys).filter(|p| p.0.is_finite() && p.1.is_finite()).collect();
+        let points = xs
+            .into_iter()
+            .zip(ys)
+            .filter(|p| p.0.is_finite() && p.1.is_finite())
+            .collect();
         v.finding.plots.push(Trace {
             title: format!("{of} against {against}"),
             across: Some((against.to_string(), ux)),
             unit: uy,
-            series: vec![Series { label: of.to_string(), points }],
+            series: vec![Series {
+                label: of.to_string(),
+                points,
+            }],
             lines: Vec::new(),
             marked: Spans::default(),
         });
@@ -200,6 +243,11 @@ pub mod words {
     #[rhai_fn(name = "number_of", pure)]
     pub fn number_of(v: &mut Verdict, name: &str) -> Dynamic {
         let figure = v.finding.numbers.iter().find(|n| n.0 == name).map(|n| n.1);
-        figure.map_or(Dynamic::UNIT, |f| Dynamic::from(Quantity { value: f.value, unit: f.unit }))
+        figure.map_or(Dynamic::UNIT, |f| {
+            Dynamic::from(Quantity {
+                value: f.value,
+                unit: f.unit,
+            })
+        })
     }
 }

@@ -1,0 +1,135 @@
+//! Every check is whole: cases of each role, known bases, limits that are read, next steps; and its cases come out as wanted.
+
+use std::collections::BTreeSet;
+
+use plugread::checks::cases::{self, ROLES};
+use plugread::findings::Verdict;
+
+use crate::support::catalog;
+
+/// The first twenty.
+const FIRST: [&str; 20] = [
+    "log-gaps",
+    "log-clock",
+    "channel-rail",
+    "channel-agree",
+    "power-break",
+    "battery-rest",
+    "crank-voltage",
+    "sync-loss",
+    "speed-jumps",
+    "charge-voltage",
+    "charge-vs-speed",
+    "oil-vs-speed",
+    "knock-floor",
+    "knock-vs-load",
+    "knock-by-cylinder",
+    "egt-probe",
+    "egt-spread",
+    "egt-cylinder",
+    "coolant-rise",
+    "coolant-limit",
+];
+
+#[test]
+fn the_first_twenty_are_there_and_whole() {
+    let catalog = catalog();
+    assert!(catalog.broken().is_empty(), "{:?}", catalog.broken());
+    for id in FIRST {
+        let check = catalog
+            .get(id)
+            .unwrap_or_else(|| panic!("{id} is not there"));
+        assert!(check.why.len() > 40, "{id} does not say why it matters");
+        assert!(check.about.title.len() > 5, "{id}");
+    }
+}
+
+#[test]
+fn every_case_comes_out_as_wanted() {
+    let catalog = catalog();
+    let mut wrong = Vec::new();
+    for check in catalog.checks() {
+        let outcomes = cases::run(catalog, check).unwrap_or_else(|e| panic!("{e}"));
+        let roles: BTreeSet<&str> = outcomes.iter().map(|o| o.role.as_str()).collect();
+        for role in ROLES {
+            if !roles.contains(role) {
+                wrong.push(format!(
+                    "{} has no case of the role `{role}`",
+                    check.script.id
+                ));
+            }
+        }
+        for outcome in outcomes {
+            for line in &outcome.wrong {
+                wrong.push(format!("{}: {}: {line}", outcome.check, outcome.name));
+            }
+            // The role has to be what it says, or the case proves nothing.
+            let verdict = outcome.finding.as_ref().map(|f| f.verdict);
+            let fits = match outcome.role.as_str() {
+                "warns" => verdict == Some(Verdict::Warn),
+                "just short" => verdict == Some(Verdict::Pass),
+                "healthy" => verdict.is_some_and(|v| v != Verdict::Warn),
+                "missing" => verdict == Some(Verdict::NotRun),
+                _ => true,
+            };
+            if !fits {
+                wrong.push(format!(
+                    "{}: {}: does not fit its role `{}`",
+                    outcome.check, outcome.name, outcome.role
+                ));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:#?}");
+}
+
+/// A limit that the script never reads would be a promise to the person who changes it.
+#[test]
+fn every_limit_is_read_in_the_script() {
+    for check in catalog().checks() {
+        for name in check.about.limits.keys() {
+            assert!(
+                check.script.text.contains(&format!("limits.{name}")),
+                "{}: the limit `{name}` is declared and never read",
+                check.script.id
+            );
+        }
+    }
+}
+
+/// Field notes, section 7: what rests on what.
+#[test]
+fn the_graph_is_that_of_the_field_notes() {
+    let Some(folder) = crate::support::open_data() else {
+        return;
+    };
+    let notes =
+        std::fs::read_to_string(folder.join("../../field-notes.md")).expect("the field notes");
+    let section = notes
+        .split("## 7.")
+        .nth(1)
+        .and_then(|s| s.split("```").nth(1))
+        .expect("section 7 has a block");
+    let graph = catalog().graph();
+    let mut told = 0;
+    for part in section
+        .lines()
+        .flat_map(|l| l.split("   "))
+        .map(str::trim)
+        .filter(|p| p.contains("<-"))
+    {
+        let Some((ids, bases)) = part.split_once("<-") else {
+            continue;
+        };
+        let bases: BTreeSet<&str> = bases.split(',').map(str::trim).collect();
+        for id in ids.split(',').map(str::trim) {
+            let own: BTreeSet<&str> = graph.bases(id).iter().map(String::as_str).collect();
+            assert_eq!(own, bases, "{id}");
+            told += 1;
+        }
+    }
+    assert!(
+        told >= 50,
+        "only {told} arrows were read from the field notes"
+    );
+}

@@ -1,0 +1,153 @@
+//! Imports run one way, along the data. An arrow or a fence broken is named with both ends.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use crate::support::home;
+
+const WORDS: [&str; 3] = ["units", "span", "stats"];
+
+/// Who may import whom, besides the vocabulary and itself.
+const ARROWS: [(&str, &[&str]); 11] = [
+    ("load", &[]),
+    ("sheet", &[]),
+    ("recording", &["load", "sheet"]),
+    ("phases", &["recording", "sheet"]),
+    ("findings", &[]),
+    ("dsl", &["recording", "phases", "findings", "sheet"]),
+    (
+        "checks",
+        &[
+            "dsl",
+            "recording",
+            "phases",
+            "findings",
+            "sheet",
+            "pipeline",
+        ],
+    ),
+    (
+        "pipeline",
+        &[
+            "load",
+            "sheet",
+            "recording",
+            "phases",
+            "dsl",
+            "checks",
+            "findings",
+        ],
+    ),
+    ("plots", &["findings"]),
+    ("reports", &["findings", "plots"]),
+    (
+        "cli",
+        &[
+            "load",
+            "sheet",
+            "recording",
+            "phases",
+            "findings",
+            "dsl",
+            "checks",
+            "pipeline",
+            "plots",
+            "reports",
+        ],
+    ),
+];
+
+/// Libraries that stay behind a fence: crate, and the places that may name it.
+const FENCES: [(&str, &[&str]); 5] = [
+    ("polars", &["dsl/table.rs"]),
+    ("rhai", &["dsl/", "checks/"]),
+    ("clap", &["cli/"]),
+    ("plotters", &["plots/"]),
+    ("memmap2", &["load/file.rs"]),
+];
+
+fn sources(folder: &Path, out: &mut Vec<PathBuf>) {
+    let mut entries: Vec<PathBuf> = fs::read_dir(folder)
+        .expect("a folder")
+        .map(|e| e.expect("an entry").path())
+        .collect();
+    entries.sort();
+    for path in entries {
+        if path.is_dir() {
+            sources(&path, out);
+        } else if path.extension().is_some_and(|e| e == "rs") {
+            out.push(path);
+        }
+    }
+}
+
+#[test]
+fn imports_run_one_way() {
+    let src = home().join("src");
+    let mut files = Vec::new();
+    sources(&src, &mut files);
+    let mut broken = Vec::new();
+    let mut seen = 0;
+    for file in &files {
+        let name = file
+            .strip_prefix(&src)
+            .expect("inside src")
+            .to_string_lossy()
+            .replace('\\', "/");
+        let module = name
+            .split('/')
+            .next()
+            .unwrap_or_default()
+            .trim_end_matches(".rs")
+            .to_string();
+        let text = fs::read_to_string(file).expect("a source");
+        let code = text
+            .split("#[cfg(test)]\nmod tests {")
+            .next()
+            .unwrap_or_default();
+        if name.contains("test") || module == "lib" || module == "main" {
+            continue;
+        }
+        for line in code.lines().map(str::trim).filter(|l| !l.starts_with("//")) {
+            for part in line.split("crate::").skip(1) {
+                let target: String = part
+                    .chars()
+                    .take_while(|c| c.is_alphanumeric() || *c == '_')
+                    .collect();
+                let group: Vec<String> = if target.is_empty() {
+                    part.trim_start_matches('{')
+                        .split(',')
+                        .map(|p| {
+                            p.trim()
+                                .chars()
+                                .take_while(|c| c.is_alphanumeric() || *c == '_')
+                                .collect()
+                        })
+                        .collect()
+                } else {
+                    vec![target]
+                };
+                for to in group.iter().filter(|t| !t.is_empty()) {
+                    seen += 1;
+                    let may = ARROWS
+                        .iter()
+                        .find(|a| a.0 == module)
+                        .map_or(&[][..], |a| a.1);
+                    if *to != module && !WORDS.contains(&to.as_str()) && !may.contains(&to.as_str())
+                    {
+                        broken.push(format!("{name} imports {to}"));
+                    }
+                }
+            }
+            for (library, places) in FENCES {
+                let named = line.contains(&format!("{library}::"))
+                    || line.starts_with(&format!("use {library}"));
+                if named && !places.iter().any(|p| name.starts_with(p)) {
+                    broken.push(format!("{name} names {library}"));
+                }
+            }
+        }
+    }
+    assert!(seen > 100, "only {seen} imports were read");
+    assert!(broken.is_empty(), "{broken:#?}");
+}

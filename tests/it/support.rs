@@ -1,0 +1,93 @@
+//! What several tests need.
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+use std::sync::OnceLock;
+
+use plugread::checks::Catalog;
+use plugread::findings::{Review, Verdict};
+use plugread::load::{self, Forced};
+use plugread::pipeline;
+use plugread::sheet::{self, Sheet};
+
+/// The project's folder.
+pub fn home() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+}
+
+/// The built-in checks.
+pub fn catalog() -> &'static Catalog {
+    static CATALOG: OnceLock<Catalog> = OnceLock::new();
+    CATALOG.get_or_init(|| Catalog::load(None).expect("the built-in checks"))
+}
+
+/// The demo car's sheet.
+pub fn demo_sheet() -> &'static Sheet {
+    static SHEET: OnceLock<Sheet> = OnceLock::new();
+    SHEET.get_or_init(|| {
+        sheet::parse("hill-special.toml", crate::simulator::build_sheet()).expect("the demo sheet")
+    })
+}
+
+/// A review of text.
+pub fn review_text(name: &str, csv: String, sheet: &Sheet) -> Review {
+    let log = load::from_bytes(name, csv.into_bytes(), &Forced::default())
+        .unwrap_or_else(|e| panic!("{name}: {e}"));
+    let outcome = pipeline::review_log(&log, sheet, catalog()).unwrap_or_else(|e| panic!("{e}"));
+    assert!(
+        outcome.script_errors.is_empty(),
+        "{name}: {:?}",
+        outcome.script_errors
+    );
+    outcome.review
+}
+
+/// Ids of the checks that warn.
+pub fn warned(review: &Review) -> Vec<&str> {
+    let warn = |f: &&plugread::findings::Finding| f.verdict == Verdict::Warn;
+    review
+        .findings
+        .iter()
+        .filter(warn)
+        .map(|f| f.id.as_str())
+        .collect()
+}
+
+/// What every check said, for the message of a test that fails.
+pub fn told(review: &Review) -> String {
+    let lines = review
+        .findings
+        .iter()
+        .map(|f| format!("  {} {} {}", f.verdict.word(), f.id, f.reason.standard()));
+    lines.collect::<Vec<_>>().join("\n")
+}
+
+/// The folder of the open data, or a word about the skip. In CI a skip is a failure.
+pub fn open_data() -> Option<PathBuf> {
+    let folder = home().join("../shared/open-data/car-obd");
+    if folder.is_dir() {
+        return Some(folder);
+    }
+    assert!(
+        std::env::var_os("CI").is_none(),
+        "in CI the open data has to be there: {}",
+        folder.display()
+    );
+    eprintln!("skipped: ../shared/open-data is not there");
+    None
+}
+
+/// Runs the program.
+pub fn plugread(args: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_plugread"))
+        .args(args)
+        .current_dir(home())
+        .env("NO_COLOR", "1")
+        .output()
+        .expect("the program starts")
+}
+
+/// Standard output or error as text.
+pub fn text(bytes: &[u8]) -> String {
+    String::from_utf8_lossy(bytes).into_owned()
+}
