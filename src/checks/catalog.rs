@@ -199,13 +199,7 @@ fn read(engine: &Engine, script: Script) -> Result<Check, Box<(Script, ScriptErr
     let why = ast
         .iter_functions()
         .find(|f| f.name == "about")
-        .map(|f| {
-            f.comments
-                .iter()
-                .map(|c| c.trim_start_matches('/').trim())
-                .collect::<Vec<_>>()
-                .join(" ")
-        })
+        .map(|f| plain(&f.comments))
         .unwrap_or_default();
     let map = match engine.call_fn::<Map>(&mut Scope::new(), &ast, "about", ()) {
         Ok(map) => map,
@@ -226,6 +220,16 @@ fn read(engine: &Engine, script: Script) -> Result<Check, Box<(Script, ScriptErr
             fail(script, slip)
         }
     }
+}
+
+/// Comments as running text. Lines that follow each other come as one comment.
+fn plain(comments: &[&str]) -> String {
+    comments
+        .iter()
+        .flat_map(|c| c.lines())
+        .map(|line| line.trim().trim_start_matches('/').trim())
+        .collect::<Vec<_>>()
+        .join(" ")
 }
 
 /// Every `.rhai` file of a folder and of its folders; the folder's name is the system.
@@ -273,4 +277,15 @@ fn read_folder(folder: &Path) -> Result<Vec<Script>, CatalogError> {
         }
     }
     Ok(out)
+}
+
+#[cfg(test)]
+mod tests {
+    #[test]
+    fn comments_of_several_lines_lose_their_slashes() {
+        assert_eq!(
+            super::plain(&["/// Why it\n/// matters.", "/// More."]),
+            "Why it matters. More."
+        );
+    }
 }

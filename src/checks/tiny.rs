@@ -2,13 +2,15 @@
 //!
 //! Pieces follow each other in time. A piece holds a value or moves from one to another, for so many seconds; after it may
 //! stand `noise N` (a fixed sequence of about that standard deviation) and `wave N every S` (a sine). `@5` in front gives
-//! the column a rate of its own, 5 readings a second: the cells between stay blank.
+//! the column a rate of its own, 5 readings a second: the cells between stay blank. `lag 4` in front shows it as a sensor
+//! with a time constant of 4 s would (the noise comes after the sensor): `@5 lag 4 20 for 5, 600 for 40 noise 1`.
 
 /// One column: readings at times.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Tiny {
     pieces: Vec<Piece>,
     rate_hz: Option<f64>,
+    lag_s: f64,
 }
 
 #[derive(Clone, Debug, PartialEq)]
@@ -32,11 +34,23 @@ impl Tiny {
             rate_hz = Some(number(rate, text)?);
             rest = pieces;
         }
+        let mut lag_s = 0.0;
+        if let Some(after) = rest.strip_prefix("lag ") {
+            let (seconds, pieces) = after
+                .split_once(' ')
+                .ok_or_else(|| format!("`{text}`: pieces are wanted after the lag"))?;
+            lag_s = number(seconds, text)?;
+            rest = pieces;
+        }
         let pieces = rest
             .split(',')
             .map(|p| piece(p.trim(), text))
             .collect::<Result<Vec<_>, _>>()?;
-        Ok(Tiny { pieces, rate_hz })
+        Ok(Tiny {
+            pieces,
+            rate_hz,
+            lag_s,
+        })
     }
     /// Length, s.
     pub fn seconds(&self) -> f64 {
@@ -46,10 +60,22 @@ impl Tiny {
     pub fn readings(&self, times: &[f64], seed: u64) -> Vec<f64> {
         let mut dice = Dice(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1);
         let mut next = f64::NEG_INFINITY;
+        let mut shown: Option<(f64, f64)> = None;
         times
             .iter()
             .map(|t| {
                 let shake = dice.next();
+                let (level, noise) = self.at(*t, shake);
+                let sensed = match shown {
+                    Some((before, was)) if self.lag_s > 0.0 && level.is_finite() => {
+                        let keep = (-(*t - before) / self.lag_s).exp();
+                        was * keep + level * (1.0 - keep)
+                    }
+                    _ => level,
+                };
+                if sensed.is_finite() {
+                    shown = Some((*t, sensed));
+                }
                 if let Some(rate) = self.rate_hz {
                     if *t < next - 1e-9 {
                         return f64::NAN;
@@ -60,24 +86,27 @@ impl Tiny {
                         *t + 1.0 / rate
                     };
                 }
-                self.at(*t, shake)
+                sensed + noise
             })
             .collect()
     }
-    fn at(&self, t: f64, shake: f64) -> f64 {
+    /// Level and noise at a time.
+    fn at(&self, t: f64, shake: f64) -> (f64, f64) {
         let mut start = 0.0;
         for p in &self.pieces {
             if t < start + p.seconds - 1e-9 {
-                let Some(from) = p.from else { return f64::NAN };
+                let Some(from) = p.from else {
+                    return (f64::NAN, 0.0);
+                };
                 let level = from + (p.to - from) * (t - start) / p.seconds;
                 let wave = p.wave.map_or(0.0, |(size, every)| {
                     size * (std::f64::consts::TAU * t / every).sin()
                 });
-                return level + wave + p.noise * shake;
+                return (level + wave, p.noise * shake);
             }
             start += p.seconds;
         }
-        f64::NAN
+        (f64::NAN, 0.0)
     }
 }
 
@@ -169,6 +198,15 @@ mod tests {
     }
 
     #[test]
+    fn a_lag_shows_63_percent_of_a_step_after_its_time() {
+        let times: Vec<f64> = (0..200).map(|i| f64::from(i) * 0.1).collect();
+        let r = Tiny::parse("lag 4 0 for 5, 100 for 15")
+            .unwrap()
+            .readings(&times, 1);
+        assert!((r[90] - 63.2).abs() < 2.0 && r[49] == 0.0, "{}", r[90]);
+    }
+
+    #[test]
     fn slips_are_sentences() {
         for text in [
             "",
@@ -178,6 +216,7 @@ mod tests {
             "1 to for 3",
             "3 for 0",
             "3 for 2 jitter 4",
+            "lag 4",
         ] {
             assert!(Tiny::parse(text).unwrap_err().contains('`'), "{text}");
         }

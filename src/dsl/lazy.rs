@@ -137,10 +137,11 @@ impl Lazy {
                 Series::new(&series.times, values)
             }
             Op::Both(a, b, f) => work_out_both(a, b, *f, within),
-            Op::Whole(inner, f) => {
-                let done = self.0.whole.get_or_init(|| f(&inner.series()));
-                within.map_or_else(|| done.clone(), |spans| cut(done, spans))
-            }
+            // The whole is kept by `series` alone: filling the same cell from in here would wait for itself.
+            Op::Whole(inner, f) => match within {
+                None => f(&inner.series()),
+                Some(spans) => cut(&self.series(), spans),
+            },
         }
     }
 }
@@ -263,6 +264,37 @@ mod tests {
         assert_eq!(whole.during(&spans).series(), cut(&whole.series(), &spans));
         let fresh = data(&t, &v).each(|v| v * 2.0).both(&slow, |a, b| a - b);
         assert_eq!(fresh.during(&spans).series(), cut(&whole.series(), &spans));
+    }
+
+    #[test]
+    fn a_whole_is_worked_out_once_and_never_waits_for_itself() {
+        let runs = Arc::new(std::sync::atomic::AtomicUsize::new(0));
+        let count = Arc::clone(&runs);
+        let whole = data(&[0.0, 1.0, 2.0], &[1.0, 2.0, 3.0]).whole(move |s| {
+            count.fetch_add(1, std::sync::atomic::Ordering::Relaxed);
+            s.clone()
+        });
+        let (ask, answer) = std::sync::mpsc::channel();
+        let asked = whole.clone();
+        std::thread::spawn(move || ask.send(asked.series().len()));
+        let got = answer.recv_timeout(std::time::Duration::from_secs(20));
+        assert_eq!(got, Ok(3), "it waited for itself");
+        let part = whole.during(&Spans::one(0.5, 1.5)).series();
+        assert_eq!(&part.values[..], &[2.0]);
+        assert_eq!(runs.load(std::sync::atomic::Ordering::Relaxed), 1);
+    }
+
+    #[test]
+    fn what_needs_its_neighbours_comes_whole_or_cut() {
+        let made = || {
+            data(&[0.0, 1.0, 2.0, 3.0], &[1.0, 2.0, 4.0, 8.0]).whole(|s| {
+                let sums = (0..s.len()).map(|i| s.values[..=i].iter().sum()).collect();
+                Series::new(&s.times, sums)
+            })
+        };
+        assert_eq!(&made().series().values[..], &[1.0, 3.0, 7.0, 15.0]);
+        let late = Spans::one(1.5, 9.0);
+        assert_eq!(&made().during(&late).series().values[..], &[7.0, 15.0]);
     }
 
     #[test]

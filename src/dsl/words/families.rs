@@ -33,6 +33,7 @@ pub mod words {
     use crate::dsl::column::Column;
     use crate::dsl::column::Quantity;
     use crate::dsl::family::Family;
+    use crate::dsl::ops::Outcome;
     use crate::span::Spans;
     use crate::stats;
     use rhai::Array;
@@ -131,5 +132,11 @@ pub mod words {
                 .map(|b| b.iter().filter_map(|i| place(*i)).collect())
                 .collect(),
         }
+    }
+    /// The same family with these columns in the places of the members of the same names; a member that is not among
+    /// them goes: `egt.with_columns(egt.columns.map(|c| c.during(known)))`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn with_columns(f: &mut Family, list: Array) -> Outcome<Family> {
+        f.with_columns(list.into_iter().filter_map(|d| d.try_cast::<Column>()))
     }
 }

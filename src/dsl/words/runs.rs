@@ -22,6 +22,7 @@ pub mod words {
     use crate::dsl::run::Run;
     use crate::dsl::sheet_map;
     use crate::phases::Phases;
+    use crate::recording::Series;
     use crate::span::Spans;
     use crate::units::Unit;
     use rhai::{Array, Map};
@@ -167,6 +168,19 @@ pub mod words {
                 3.0 * rec.row_s,
             ))
         })
+    }
+    /// The time of each row in use, as a column: what other clocks are held against.
+    #[rhai_fn(get = "time", pure)]
+    pub fn row_times(run: &mut Run) -> Column {
+        let rec = &run.shared.recording;
+        let series = Series::new(&rec.time, rec.time.to_vec());
+        Column::made(
+            "time",
+            series,
+            Unit::standard("s"),
+            rec.row_s,
+            3.0 * rec.row_s,
+        )
     }
     /// Stretches without rows.
     #[rhai_fn(get = "gaps", pure)]
