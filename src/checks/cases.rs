@@ -3,7 +3,7 @@
 //! `fn cases()` of a check gives a list of maps: `name`, `role` (`warns`, `just short`, `healthy`, `missing`), `want`
 //! (`pass`, `warn`, `not-run`), `channels` (tiny columns by standard name), and as needed `hz` (rows a second, 20), `kind`
 //! of a not-run, `cylinders`, `sheet` (TOML), `gaps` (`[[from, to]]`, rows left out), `clock` (the logged clock as a tiny
-//! column), `stop_now` (true where that line is wanted).
+//! column), `stop_now` (true where that line is wanted), `says` (words that the reason must hold).
 
 use std::sync::Arc;
 
@@ -80,7 +80,7 @@ pub fn run(catalog: &Catalog, check: &Check) -> Result<Vec<Outcome>, ScriptError
         .collect())
 }
 
-const KEYS: [&str; 11] = [
+const KEYS: [&str; 12] = [
     "name",
     "role",
     "want",
@@ -92,6 +92,7 @@ const KEYS: [&str; 11] = [
     "gaps",
     "clock",
     "stop_now",
+    "says",
 ];
 
 fn one(
@@ -155,6 +156,14 @@ fn one(
             "stop-now: wanted {}, got {}",
             stop_wanted.unwrap_or_default(),
             finding.stop_now.is_some()
+        ));
+    }
+    if let Some(words) = text("says")
+        && !finding.reason.standard().contains(&words)
+    {
+        wrong.push(format!(
+            "wanted `{words}` in the reason, got: {}",
+            finding.reason.standard()
         ));
     }
     if finding.verdict == Verdict::Warn && finding.next_step.is_none() {

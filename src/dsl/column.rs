@@ -132,11 +132,11 @@ impl Column {
     }
     /// A rolling statistic over a centred window of so many seconds; at the ends the window is cut short. Windows do
     /// not reach over gaps.
-    pub fn rolling(&self, seconds: f64, f: fn(&[f64]) -> Option<f64>) -> Column {
+    pub fn rolling(&self, seconds: f64, tell: Window) -> Column {
         let believed = self.lazy.believed_s();
         let lazy = self
             .lazy
-            .whole(move |series| rolling(series, seconds, believed, f));
+            .whole(move |series| rolling(series, seconds, believed, tell));
         self.with(lazy, self.unit)
     }
     /// Median (or another statistic) of each block of so many seconds, at the middle of the block.
@@ -271,29 +271,60 @@ fn pairs(series: &Series, believed: f64, f: impl Fn(f64, f64, f64) -> f64) -> Se
     Series::new(&times, values)
 }
 
-fn rolling(series: &Series, seconds: f64, believed: f64, f: fn(&[f64]) -> Option<f64>) -> Series {
+/// What a rolling window tells.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Window {
+    /// Its median.
+    Median,
+    /// Its least value.
+    Least,
+    /// Its greatest value.
+    Greatest,
+}
+
+impl Window {
+    /// From the sorted values of a window.
+    fn tell(self, sorted: &[f64]) -> f64 {
+        let Some(last) = sorted.len().checked_sub(1) else {
+            return f64::NAN;
+        };
+        match self {
+            Window::Median => 0.5 * (sorted[last / 2] + sorted[last.div_ceil(2)]),
+            Window::Least => sorted[0],
+            Window::Greatest => sorted[last],
+        }
+    }
+}
+
+/// The window is kept sorted while it moves: one value comes in, one goes out.
+fn rolling(series: &Series, seconds: f64, believed: f64, tell: Window) -> Series {
     let half = seconds / 2.0 + 1e-9;
-    let t = &series.times;
-    let (mut from, mut to) = (0, 0);
-    let (mut island, mut island_end) = (0, 0);
+    let (t, v) = (&series.times, &series.values);
+    let (mut from, mut to, mut island_end) = (0, 0, 0);
+    let mut sorted: Vec<f64> = Vec::new();
     let mut out = Vec::with_capacity(series.len());
+    let place =
+        |sorted: &[f64], value: f64| sorted.partition_point(|x| x.total_cmp(&value).is_lt());
     for i in 0..series.len() {
         if i == island_end {
-            island = i;
             island_end = i + 1;
             while island_end < t.len() && t[island_end] - t[island_end - 1] <= believed {
                 island_end += 1;
             }
+            (from, to) = (i, i);
+            sorted.clear();
         }
-        from = from.max(island);
-        while t[i] - t[from] > half {
-            from += 1;
-        }
-        to = to.max(i);
         while to < island_end && t[to] - t[i] <= half {
+            let at = place(&sorted, v[to]);
+            sorted.insert(at, v[to]);
             to += 1;
         }
-        out.push(f(&series.values[from..to]).unwrap_or(f64::NAN));
+        while t[i] - t[from] > half {
+            let at = place(&sorted, v[from]);
+            sorted.remove(at);
+            from += 1;
+        }
+        out.push(tell.tell(&sorted));
     }
     Series::new(&series.times, out)
 }
@@ -553,7 +584,7 @@ mod tests {
         let mut values = vec![7000.0; 40];
         values[20..].fill(5000.0);
         values[10] = 3000.0;
-        let smooth = column(0.02, &values).rolling(0.3, stats::median).series();
+        let smooth = column(0.02, &values).rolling(0.3, Window::Median).series();
         assert_eq!(
             (smooth.values[10], smooth.values[19], smooth.values[20]),
             (7000.0, 7000.0, 5000.0)

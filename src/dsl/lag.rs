@@ -2,6 +2,7 @@
 
 use super::column::Column;
 use super::lazy::hold;
+use crate::recording::Series;
 use crate::stats;
 
 /// A fitted first-order lag.
@@ -17,34 +18,66 @@ pub struct Lag {
 
 const SHORTEST_S: f64 = 0.1;
 const LONGEST_S: f64 = 60.0;
-const TRIES: i32 = 48;
+/// Tries over the whole range, then as many again around the best of them.
+const TRIES: i32 = 16;
+/// A fit takes about so many samples: denser ones are averaged in blocks, for samples far closer together than the
+/// shortest time constant say nothing more.
+const MOST: f64 = 20_000.0;
 
 /// Tries time constants evenly in the logarithm, with scale and offset by least squares for each.
 pub fn behind(column: &Column, other: &Column) -> Option<Lag> {
-    let ys = column.series();
-    let input = other.series();
+    let (ys, input) = (column.series(), other.series());
     if ys.len() < 10 || input.len() < 10 {
         return None;
     }
-    let believed = other.lazy.believed_s();
-    let mut best: Option<Lag> = None;
-    for i in 0..=TRIES {
-        let tau = SHORTEST_S * (LONGEST_S / SHORTEST_S).powf(f64::from(i) / f64::from(TRIES));
+    let length = input.times.last()? - input.times.first()?;
+    let block = (SHORTEST_S / 2.0).max(length / MOST);
+    let believed = other.lazy.believed_s().max(2.0 * block);
+    let (ys, input) = (
+        averaged(&ys, block, column.lazy.believed_s()),
+        averaged(&input, block, other.lazy.believed_s()),
+    );
+    let try_one = |tau: f64| {
         let shown = stats::lagged(&input.times, &input.values, tau, believed);
-        let shown = crate::recording::Series::new(&input.times, shown);
-        let xs = hold(&shown, &ys.times, believed);
-        let Some((gain, explained)) = fit(&xs, &ys.values) else {
-            continue;
-        };
-        if best.is_none_or(|b| explained > b.explained) {
-            best = Some(Lag {
-                tau,
-                explained,
-                gain,
-            });
+        let xs = hold(&Series::new(&input.times, shown), &ys.times, believed);
+        fit(&xs, &ys.values).map(|(gain, explained)| Lag {
+            tau,
+            explained,
+            gain,
+        })
+    };
+    let step = (LONGEST_S / SHORTEST_S).powf(1.0 / f64::from(TRIES));
+    let coarse = (0..=TRIES).map(|i| SHORTEST_S * step.powi(i));
+    let best = |taus: &mut dyn Iterator<Item = f64>| {
+        taus.filter_map(try_one)
+            .max_by(|a, b| a.explained.total_cmp(&b.explained))
+    };
+    let rough = best(&mut coarse.into_iter())?;
+    let fine = (-TRIES / 2..=TRIES / 2).map(|i| {
+        let tau = rough.tau * step.powf(2.0 * f64::from(i) / f64::from(TRIES));
+        tau.clamp(SHORTEST_S, LONGEST_S)
+    });
+    best(&mut fine.into_iter())
+}
+
+/// Means of blocks of so many seconds, at the mean of their times; no block reaches over a gap.
+fn averaged(series: &Series, block: f64, believed: f64) -> Series {
+    if series.spacing().is_none_or(|s| s >= block) {
+        return series.clone();
+    }
+    let (mut times, mut values) = (Vec::new(), Vec::new());
+    let t = &series.times;
+    let mut from = 0;
+    for i in 1..=series.len() {
+        if i == series.len() || t[i] - t[from] >= block || t[i] - t[i - 1] > believed {
+            let count = (i - from) as f64;
+            times.push(t[from..i].iter().sum::<f64>() / count);
+            values.push(series.values[from..i].iter().sum::<f64>() / count);
+            from = i;
         }
     }
-    best
+    let times: std::sync::Arc<[f64]> = times.into();
+    Series::new(&times, values)
 }
 
 fn fit(xs: &[f64], ys: &[f64]) -> Option<(f64, f64)> {
@@ -74,7 +107,6 @@ fn fit(xs: &[f64], ys: &[f64]) -> Option<(f64, f64)> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::recording::Series;
     use crate::units::Unit;
     use std::sync::Arc;
 

@@ -2,6 +2,8 @@
 
 use std::sync::Arc;
 
+use rayon::prelude::*;
+
 use super::dictionary::{self, HeadingIn, Kind, Mapping, Match};
 use super::{Channel, Recording, Series, Understood};
 use crate::load::{LoadError, LogFile, Table};
@@ -38,19 +40,16 @@ impl Recording {
         rec.evidence.extend(table.clock_note.clone());
         note_columns(&mut rec, log, &mapping);
         note_problems(&mut rec, &table);
-        for (column, (_, m)) in table.columns.into_iter().zip(found) {
-            let heading = log.headings().get(column.column);
-            let header = heading.map_or_else(String::new, |h| h.raw.clone());
-            let unit = heading.and_then(|h| h.unit.clone());
-            add(
-                &mut rec,
-                sheet,
-                m,
-                &header,
-                unit,
-                column.values,
-                &table.time_s,
-            );
+        let pairs: Vec<(crate::load::Column, &(usize, Match))> =
+            table.columns.into_iter().zip(found).collect();
+        let made: Vec<Made> = pairs
+            .into_par_iter()
+            .map(|(column, (_, m))| make(log, sheet, m, column, &table.time_s))
+            .collect();
+        for made in made {
+            rec.questions.extend(made.question);
+            rec.evidence.extend(made.evidence);
+            rec.add(made.channel);
         }
         rec.name_cylinders(sheet);
         Ok(rec)
@@ -153,29 +152,37 @@ fn note_problems(rec: &mut Recording, table: &Table) {
         .extend(table.problems.unlisted().into_iter().map(|text| (0, text)));
 }
 
-fn add(
-    rec: &mut Recording,
+/// A channel, and what was noticed on the way to it.
+struct Made {
+    channel: Channel,
+    question: Option<String>,
+    evidence: Vec<String>,
+}
+
+fn make(
+    log: &LogFile,
     sheet: &Sheet,
     m: &Match,
-    header: &str,
-    said: Option<String>,
-    mut values: Vec<f64>,
+    column: crate::load::Column,
     time: &Arc<[f64]>,
-) {
+) -> Made {
+    let heading = log.headings().get(column.column);
+    let header = heading.map_or_else(String::new, |h| h.raw.clone());
+    let said = heading.and_then(|h| h.unit.clone());
+    let mut values = column.values;
+    let mut evidence = Vec::new();
     if let Some(written) = m.written.filter(|w| w.factor != 1.0 || w.offset != 0.0) {
         for v in &mut values {
             *v = written.to_standard(*v);
         }
     }
-    if let Some(question) = dictionary::sample_check(m, &values) {
-        rec.questions.push(question);
-    }
+    let question = dictionary::sample_check(m, &values);
     if m.afr {
         let scale = sheet.fuel.lambda_scale_afr.unwrap_or(CUSTOMARY_AFR);
         for v in &mut values {
             *v /= scale;
         }
-        rec.evidence.push(format!(
+        evidence.push(format!(
             "`{header}` is an air-fuel ratio: divided by {scale} to give lambda."
         ));
     }
@@ -185,21 +192,21 @@ fn add(
             sum += *v;
             *v = sum;
         }
-        rec.evidence.push(format!(
+        evidence.push(format!(
             "`{header}` falls back as often as it rises: taken for a count in each row, and summed."
         ));
     }
-    let mut channel = Channel::new(
-        &m.name,
-        m.entry,
-        header,
-        said,
-        m.entry.unit(),
-        Series::new(time, values),
-    );
+    let series = Series::new(time, values);
+    let mut channel = Channel::new(&m.name, m.entry, &header, said, m.entry.unit(), series);
     channel.position = m.position;
     channel.cylinder = m.position.filter(|_| m.cylinder_said);
-    rec.add(channel);
+    // Worked out here, where all columns are at work side by side, instead of by the first check that asks.
+    channel.interval_s();
+    Made {
+        channel,
+        question,
+        evidence,
+    }
 }
 
 /// A running count only climbs, but for a reset now and then. One that falls about as often as it rises is a count for

@@ -28,7 +28,7 @@ fn stat(c: &Column, what: &str, f: impl Fn(&[f64]) -> Option<f64>) -> Outcome<Qu
 #[export_module]
 pub mod words {
     use super::{seconds, stat};
-    use crate::dsl::column::{Column, Quantity, Truth};
+    use crate::dsl::column::{Column, Quantity, Truth, Window};
     use crate::dsl::ops::{Outcome, complain};
     use crate::dsl::table::{self, Table};
     use crate::span::Spans;
@@ -228,21 +228,17 @@ pub mod words {
     /// Median over a centred window of that length.
     #[rhai_fn(return_raw, pure)]
     pub fn rolling_median(c: &mut Column, window: Quantity) -> Outcome<Column> {
-        Ok(c.rolling(seconds(window, "rolling_median")?, stats::median))
+        Ok(c.rolling(seconds(window, "rolling_median")?, Window::Median))
     }
     /// Least value over a centred window of that length.
     #[rhai_fn(return_raw, pure)]
     pub fn rolling_min(c: &mut Column, window: Quantity) -> Outcome<Column> {
-        Ok(c.rolling(seconds(window, "rolling_min")?, |v| {
-            v.iter().copied().min_by(f64::total_cmp)
-        }))
+        Ok(c.rolling(seconds(window, "rolling_min")?, Window::Least))
     }
     /// Greatest value over a centred window of that length.
     #[rhai_fn(return_raw, pure)]
     pub fn rolling_max(c: &mut Column, window: Quantity) -> Outcome<Column> {
-        Ok(c.rolling(seconds(window, "rolling_max")?, |v| {
-            v.iter().copied().max_by(f64::total_cmp)
-        }))
+        Ok(c.rolling(seconds(window, "rolling_max")?, Window::Greatest))
     }
     /// Median of each block of that length, at the middle of the block: samples closer together repeat each other.
     #[rhai_fn(return_raw, pure)]

@@ -119,6 +119,11 @@ pub mod words {
     pub fn chance_of(events: f64, expected: f64) -> f64 {
         stats::poisson_at_least(events, expected)
     }
+    /// Chance that so many or more of so many events fall to one side where each does with chance `share` (binomial): with
+    /// the share of the exposure, the exact test between two rates.
+    pub fn chance_of_share(events: f64, of: f64, share: f64) -> f64 {
+        stats::binomial_at_least(events, of, share)
+    }
     /// Median of a list of numbers, or of quantities of one unit.
     #[rhai_fn(name = "median_of", return_raw)]
     pub fn median_of(list: Array) -> Outcome<Dynamic> {
