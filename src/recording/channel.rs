@@ -134,13 +134,17 @@ impl Channel {
     }
     /// How a sentence names it: `cylinder 3`, `position 3`, `sensor a`, or the standard name.
     pub fn label(&self) -> String {
-        match (self.cylinder, self.position) {
-            (Some(cylinder), _) => format!("cylinder {cylinder}"),
-            (None, Some(position)) => format!("position {position}"),
-            (None, None) => match self.name.rsplit_once("sensor_") {
-                Some((_, letter)) => format!("sensor {letter}"),
-                None => self.name.clone(),
-            },
+        // A sensor's letter is also its place in the family, but no position of a cylinder.
+        let sensor = self
+            .name
+            .rsplit_once("sensor_")
+            .map(|s| s.1)
+            .filter(|s| s.len() == 1);
+        match (self.cylinder, sensor, self.position) {
+            (Some(cylinder), ..) => format!("cylinder {cylinder}"),
+            (None, Some(letter), _) => format!("sensor {letter}"),
+            (None, None, Some(position)) => format!("position {position}"),
+            (None, None, None) => self.name.clone(),
         }
     }
 }
@@ -234,6 +238,18 @@ fn smallest_step(values: &[f64], changes: &[usize]) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_sensor_is_named_by_its_letter() {
+        let named = |name: &str| {
+            let entry = crate::recording::dictionary::entry(name).unwrap();
+            let mut c = Channel::new(name, entry, name, None, Unit::NONE, Series::empty());
+            c.position = Some(2);
+            c.label()
+        };
+        assert_eq!(named("knock_sensor_b"), "sensor b");
+        assert_eq!(named("knock_2"), "position 2");
+    }
 
     fn series(step: f64, values: Vec<f64>) -> Series {
         let times: Arc<[f64]> = (0..values.len())

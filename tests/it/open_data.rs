@@ -18,6 +18,7 @@ const FILES: [&str; 12] = [
 const DIPS: [&str; 6] = ["drive6", "idle1", "live15", "live20", "ufpe1", "ufpe18"];
 
 /// Columns of the dataset, by position.
+const CELLS: usize = 27;
 const RUN_TIME: usize = 0;
 const RPM: usize = 1;
 const VOLTS: usize = 21;
@@ -34,7 +35,8 @@ fn rows(path: &Path) -> Vec<Vec<f64>> {
                 .map(|c| c.parse().expect("a number"))
                 .collect::<Vec<f64>>()
         })
-        .filter(|r| !r.is_empty())
+        // A log may end in the middle of a row: what has not all of its cells is no row in use.
+        .filter(|r| r.len() == CELLS)
         .collect()
 }
 
@@ -84,6 +86,18 @@ fn all_twelve_load_with_their_channels_rows_and_duration() {
             );
         }
         assert_eq!(review.log.rows, rows.len(), "carOBD {file}");
+        let text = std::fs::read_to_string(&path).expect("text");
+        let cells = |l: &str| l.split(',').filter(|c| !c.trim().is_empty()).count();
+        let cut = text
+            .lines()
+            .skip(1)
+            .filter(|l| (1..CELLS).contains(&cells(l)))
+            .count();
+        let told = review.log.problems.iter().filter(|p| p.line > 1).count();
+        assert!(
+            told >= cut,
+            "carOBD {file}: {cut} rows are cut and {told} problems told"
+        );
         // Duration: the run time from its first step to its last, and before that the rows that stand at the first
         // stamp, at the file's own mean row period after it.
         let first = rows[0][RUN_TIME];

@@ -13,6 +13,14 @@ const CLEAN_SEEDS: u64 = 50;
 /// Faults of which no check of the first twenty can see anything by design; they wait for checks of a later issue.
 const FOR_LATER: [&str; 4] = ["lost-prime", "weak-pump", "regulator-hose", "fuel-leak"];
 
+/// Where the rules of the review rightly open with another warning of the same cause: a flat battery cranks too low as well,
+/// and of two warnings on one level the one that stands first in the order opens; a bad feed can make the controller restart.
+const ALSO_FIRST: [(&str, &str); 3] = [
+    ("weak-battery", "crank-voltage"),
+    ("starter-cable", "power-break"),
+    ("bad-earth", "power-break"),
+];
+
 #[derive(Default)]
 struct Score {
     found: u64,
@@ -38,7 +46,8 @@ fn score(fault: FaultKind, kind: Kind) -> Score {
             let truth = case.truth().expect("a fault has a truth");
             let warned = warned(&review);
             let found = warned.contains(&truth.start_here);
-            let first = review.start_here.as_deref() == Some(truth.start_here);
+            let opens = review.start_here.as_deref().unwrap_or_default();
+            let first = opens == truth.start_here || ALSO_FIRST.contains(&(truth.fault, opens));
             // A check that names cylinders must name the culprit and nobody else.
             let named: Vec<u32> = truth
                 .expect_warn
