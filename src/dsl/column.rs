@@ -421,7 +421,8 @@ impl Truth {
     /// Where it has been true for so long: windows of that length, of which four fifths are true and which hold at
     /// least three updates. They never reach over a gap.
     pub fn lasting(&self, hold_s: f64) -> Spans {
-        let hold = hold_s.max(2.0 * self.lazy.interval_s());
+        // Four fifths of three intervals are reached by three updates and not by two.
+        let hold = hold_s.max(3.0 * self.lazy.interval_s());
         let yes = self.spans();
         if yes.is_empty() {
             return yes;

@@ -173,14 +173,27 @@ fn figures(f: &Finding, reading: &Reading) -> Vec<FigureRow> {
         seen: Some(figure(*number, reading)),
         limit: limit(key),
     });
-    let alone = f.limits.iter().map(|l| l.0.as_str());
-    let alone = alone.filter(|key| f.numbers.iter().all(|n| n.0 != *key));
-    let alone = alone.map(|key| FigureRow {
-        name: name(key),
+    // Limits without a figure of their own are many and say little here; those that the builder changed are told.
+    let alone = f.limits.iter().filter(|l| l.1.from == "build sheet");
+    let alone = alone.filter(|l| f.numbers.iter().all(|n| n.0 != l.0));
+    let alone = alone.map(|l| FigureRow {
+        name: name(&l.0),
         seen: None,
-        limit: limit(key),
+        limit: limit(&l.0),
     });
-    seen.chain(alone).collect()
+    let shown = |l: &&(String, crate::findings::LimitUsed)| {
+        l.1.from == "build sheet" || f.numbers.iter().any(|n| n.0 == l.0)
+    };
+    let others = f.limits.len() - f.limits.iter().filter(shown).count();
+    let rest = (others > 0).then(|| FigureRow {
+        name: "other limits".to_string(),
+        seen: Some(format!(
+            "{others}: `plugread checks {}` lists them",
+            clean(&f.id)
+        )),
+        limit: None,
+    });
+    seen.chain(alone).chain(rest).collect()
 }
 
 /// What takes weight from a warning, in plain words.

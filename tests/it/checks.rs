@@ -111,15 +111,22 @@ fn the_graph_is_that_of_the_field_notes() {
         .and_then(|s| s.split("```").nth(1))
         .expect("section 7 has a block");
     let graph = catalog().graph();
-    // Several arrows stand on one line, with two blanks or more between them.
+    // Several arrows stand on one line: a list goes on for as long as its words end in a comma.
+    let words: Vec<&str> = section.split_whitespace().collect();
     let mut told = 0;
-    for part in section.lines().flat_map(|l| l.split("  ")) {
-        let Some((ids, bases)) = part.trim().split_once("<-") else {
-            continue;
-        };
-        let bases: BTreeSet<&str> = bases.split(',').map(str::trim).collect();
-        for id in ids.split(',').map(str::trim) {
-            let own: BTreeSet<&str> = graph.bases(id).iter().map(String::as_str).collect();
+    for at in (0..words.len()).filter(|i| words[*i] == "<-") {
+        let mut first = at;
+        while first > 0 && (first == at || words[first - 1].ends_with(',')) {
+            first -= 1;
+        }
+        let mut last = at + 1;
+        while words[last].ends_with(',') {
+            last += 1;
+        }
+        let plain = |w: &'_ str| w.trim_end_matches(',').to_string();
+        let bases: BTreeSet<String> = words[at + 1..=last].iter().map(|w| plain(w)).collect();
+        for id in words[first..at].iter().map(|w| plain(w)) {
+            let own: BTreeSet<String> = graph.bases(&id).iter().cloned().collect();
             assert_eq!(own, bases, "{id}");
             told += 1;
         }
