@@ -1,5 +1,12 @@
 //! One test binary: each further one would link the libraries again.
 
+#![expect(
+    clippy::expect_used,
+    clippy::panic,
+    clippy::print_stderr,
+    reason = "tests fail loudly, and say so when they skip"
+)]
+
 #[path = "../simulator/mod.rs"]
 mod simulator;
 

@@ -1,6 +1,12 @@
 //! Writes logs of the simulated car: `simulate FOLDER` makes the demo's sample logs,
 //! `simulate --kind NAME [--fault NAME] [--seed N] --out FILE` any single one.
 
+#![expect(
+    clippy::print_stdout,
+    clippy::print_stderr,
+    reason = "a command line of its own"
+)]
+
 #[path = "mod.rs"]
 mod simulator;
 
