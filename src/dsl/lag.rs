@@ -19,10 +19,10 @@ pub struct Lag {
 const SHORTEST_S: f64 = 0.1;
 const LONGEST_S: f64 = 60.0;
 /// Tries over the whole range, then as many again around the best of them.
-const TRIES: i32 = 16;
+const TRIES: i32 = 12;
 /// A fit takes about so many samples: denser ones are averaged in blocks, for samples far closer together than the
 /// shortest time constant say nothing more.
-const MOST: f64 = 20_000.0;
+const MOST: f64 = 8_000.0;
 
 /// Tries time constants evenly in the logarithm, with scale and offset by least squares for each.
 pub fn behind(column: &Column, other: &Column) -> Option<Lag> {
@@ -30,8 +30,7 @@ pub fn behind(column: &Column, other: &Column) -> Option<Lag> {
     if ys.len() < 10 || input.len() < 10 {
         return None;
     }
-    let length = input.times.last()? - input.times.first()?;
-    let block = (SHORTEST_S / 2.0).max(length / MOST);
+    let block = (SHORTEST_S / 2.0).max(input.spacing()? * input.len() as f64 / MOST);
     let believed = other.lazy.believed_s().max(2.0 * block);
     let (ys, input) = (
         averaged(&ys, block, column.lazy.believed_s()),

@@ -150,6 +150,15 @@ fn work_out_both(a: &Lazy, b: &Lazy, f: Both, within: Option<&Spans>) -> Series 
     let left_is_base = a.0.spacing_s <= b.0.spacing_s;
     let (base, held) = if left_is_base { (a, b) } else { (b, a) };
     let base_series = base.within(within);
+    if within.is_none() {
+        let other = held.series();
+        if Arc::ptr_eq(&base_series.times, &other.times) {
+            let (x, y) = (a.series(), b.series());
+            let values = x.values.iter().zip(y.values.iter());
+            let values = values.map(|(x, y)| f(*x, *y)).collect();
+            return Series::new(&base_series.times, values);
+        }
+    }
     // The held one may need its last sample before a span begins.
     let wider = within.map(|spans| spans.grown(held.0.believed_s, 0.0));
     let held_series = held.within(wider.as_ref());
