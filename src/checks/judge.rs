@@ -21,6 +21,8 @@ pub fn judge_all(catalog: &Catalog, shared: &Arc<Shared>) -> (Vec<Finding>, Vec<
     let mut outcomes: Vec<(Finding, Option<ScriptError>)> = catalog
         .checks()
         .par_iter()
+        // One by one: the long ones stand together, and a worker would take them all.
+        .with_max_len(1)
         .map(|check| judge(catalog, check, shared))
         .collect();
     outcomes.extend(

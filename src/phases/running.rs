@@ -1,7 +1,10 @@
 //! When the engine runs by itself, and whether it is still cold.
 
+use rayon::prelude::*;
+
 use super::signal::Signal;
 use super::{Inputs, Phases, StartBy, idle};
+use crate::recording::Channel;
 use crate::span::{Span, Spans};
 use crate::stats::median;
 
@@ -191,15 +194,15 @@ fn exhaust_cold(inputs: &Inputs<'_>, from_s: f64, to_s: f64) -> bool {
 
 /// Where any exhaust probe rises as only a fire makes it.
 fn egt_rising(inputs: &Inputs<'_>) -> Spans {
-    let mut out = Spans::default();
-    for channel in inputs.rec.family("egt_") {
-        if let Some(signal) = Signal::of_updates(inputs.rec, channel) {
-            let window = 1.5f64.max(3.0 * signal.spacing_s);
-            let rate = signal.smoothed(1.0).rate(window);
-            out = out.or(&rate.above(EGT_RISE, EGT_RISE / 2.0).at_least(LEAST_S));
-        }
-    }
-    out
+    let rising = |channel: &Channel| {
+        let signal = Signal::of_updates(inputs.rec, channel)?;
+        let window = 1.5f64.max(3.0 * signal.spacing_s);
+        let rate = signal.smoothed(1.0).rate(window);
+        Some(rate.above(EGT_RISE, EGT_RISE / 2.0).at_least(LEAST_S))
+    };
+    let probes = inputs.rec.family("egt_");
+    let found: Vec<Spans> = probes.into_par_iter().filter_map(rising).collect();
+    found.iter().fold(Spans::default(), |all, one| all.or(one))
 }
 
 /// Where fuel is known to be off: no injector pulse, or the cut flag. A pulse that is zero in the whole of a log that

@@ -218,22 +218,27 @@ impl Signal {
         let mut out = self.clone();
         for stretch in &self.stretches {
             let (first, last) = (self.times[stretch.start], self.times[stretch.end - 1]);
+            // Both ends of the window only move forward.
+            let (mut at_a, mut at_b) = (stretch.start, stretch.start);
             for i in stretch.clone() {
                 let a = (self.times[i] - window_s / 2.0).max(first);
                 let b = (self.times[i] + window_s / 2.0).min(last);
                 out.values[i] = if b - a < window_s / 3.0 {
                     0.0
                 } else {
-                    (self.between(stretch, b) - self.between(stretch, a)) / (b - a)
+                    (self.between(stretch, b, &mut at_b) - self.between(stretch, a, &mut at_a))
+                        / (b - a)
                 };
             }
         }
         out
     }
-    /// The value at a moment inside a stretch, straight between samples.
-    fn between(&self, stretch: &Range<usize>, t: f64) -> f64 {
-        let times = &self.times[stretch.clone()];
-        let at = stretch.start + times.partition_point(|x| *x <= t).max(1) - 1;
+    /// The value at a moment inside a stretch, straight between samples; `from` is a sample at or before it, moved up.
+    fn between(&self, stretch: &Range<usize>, t: f64, from: &mut usize) -> f64 {
+        while *from + 1 < stretch.end && self.times[*from + 1] <= t {
+            *from += 1;
+        }
+        let at = *from;
         if at + 1 >= stretch.end {
             return self.values[at];
         }
