@@ -43,7 +43,7 @@ pub fn judge(
 ) -> (Finding, Option<ScriptError>) {
     let limits = Limits::new(limits_of(check, &shared.sheet));
     let (mut finding, error) = match first_missing(check, shared) {
-        Some(need) => (without(check, need), None),
+        Some(need) => (without(check, need, shared), None),
         None => match run_script(catalog, check, shared, &limits) {
             Ok(finding) => (finding, None),
             Err(error) => (failed(&check.script, &error), Some(error)),
@@ -145,12 +145,18 @@ fn first_missing<'a>(check: &'a Check, shared: &Shared) -> Option<&'a Need> {
     })
 }
 
-fn without(check: &Check, need: &Need) -> Finding {
-    let mut finding = Finding::new(
-        &check.script.id,
-        Judgement::NotRun,
-        format!("This log has no {}.", need.words()),
-    );
+fn without(check: &Check, need: &Need, shared: &Shared) -> Finding {
+    // A column may be there and hold nothing: then it is not the list of channels that wants mending.
+    let empty = shared
+        .recording
+        .channels
+        .values()
+        .find(|c| need.takes(&c.name));
+    let reason = match empty {
+        Some(channel) => format!("`{}` is in this log, but holds no readings.", channel.name),
+        None => format!("This log has no {}.", need.words()),
+    };
+    let mut finding = Finding::new(&check.script.id, Judgement::NotRun, reason);
     finding.not_run_kind = Some(NotRun::Missing);
     let meaning = need
         .meaning()

@@ -42,6 +42,22 @@ fn shapes(terminal: bool) -> Shapes {
     }
 }
 
+/// Refuses to write over a file that was read: a log cannot be had again.
+pub fn spare_inputs(out: Option<&Path>, inputs: &[&Path]) -> Result<(), Refusal> {
+    let Some(out) = out else { return Ok(()) };
+    let Ok(real) = out.canonicalize() else {
+        return Ok(());
+    };
+    let same = |input: &&&Path| input.canonicalize().is_ok_and(|i| i == real);
+    match inputs.iter().find(same) {
+        Some(input) => Err(Refusal(format!(
+            "{} is read here and would be written over; name another file with --out",
+            input.display()
+        ))),
+        None => Ok(()),
+    }
+}
+
 /// Writes to a file, or to standard output. A closed pipe is no error: the reader had enough.
 pub fn write(out: Option<&Path>, bytes: &[u8]) -> Result<(), Refusal> {
     match out {

@@ -11,6 +11,12 @@ use crate::span::Spans;
 use crate::{load, pipeline};
 
 pub fn run(args: &PlotArgs) -> Result<End, Refusal> {
+    let inputs: Vec<&std::path::Path> = [Some(&args.log), args.sheet.as_ref()]
+        .into_iter()
+        .flatten()
+        .map(std::path::PathBuf::as_path)
+        .collect();
+    out::spare_inputs(args.out.as_deref(), &inputs)?;
     let sheet = read_sheet(args.sheet.as_deref())?;
     let log = load::open(&args.log, &pipeline::forced(&sheet))?;
     let rec = Recording::read(&log, &sheet, |name| {

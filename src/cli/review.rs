@@ -1,5 +1,7 @@
 //! `plugread review`.
 
+use std::path::{Path, PathBuf};
+
 use super::args::{Form, ReviewArgs};
 use super::{End, Refusal, out, read_sheet};
 use crate::checks::Catalog;
@@ -11,6 +13,9 @@ use crate::reports::{Format, render_all};
 const LONG_BYTES: u64 = 100_000_000;
 
 pub fn run(args: &ReviewArgs) -> Result<End, Refusal> {
+    let inputs = args.logs.iter().chain(&args.sheet);
+    let inputs: Vec<&Path> = inputs.map(PathBuf::as_path).collect();
+    out::spare_inputs(args.out.as_deref(), &inputs)?;
     let catalog = Catalog::load(args.scripts.as_deref())?;
     let sheet = read_sheet(args.sheet.as_deref())?;
     pipeline::accept_sheet(&sheet, &catalog)?;

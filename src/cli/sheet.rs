@@ -61,7 +61,9 @@ fn seen(recording: Recording, sheet: Sheet) -> Seen {
         rest_v: median_in("battery_v", "rest"),
         charging_v: median_in("battery_v", "running"),
         altitude_m: altitude,
-        fan_channel: rec.channel("fan").is_some(),
+        fan_channel: rec
+            .channel("fan")
+            .is_some_and(|c| c.series.values.iter().any(|v| *v > 0.5)),
         channels: rec
             .understood
             .iter()

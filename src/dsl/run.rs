@@ -117,6 +117,9 @@ impl Run {
     /// A channel by name.
     pub fn column(&self, name: &str) -> Option<Column> {
         let channel = self.shared.recording.channel(name)?;
+        if channel.series.is_empty() {
+            return None;
+        }
         self.note(name);
         Some(self.shared.column(channel))
     }
@@ -182,7 +185,7 @@ impl Run {
     /// True where a channel or family of that name is there.
     pub fn has(&self, name: &str) -> bool {
         let rec = &self.shared.recording;
-        rec.channel(name).is_some()
+        rec.channel(name).is_some_and(|c| !c.series.is_empty())
             || FAMILIES
                 .iter()
                 .any(|(family, stem)| *family == name && !rec.family(stem).is_empty())

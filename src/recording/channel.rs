@@ -152,7 +152,10 @@ impl Channel {
 /// A channel that updates at 2 Hz in a 100 Hz file repeats each value 50 times. The repeats show as runs whose lengths
 /// are multiples of one number; a slow quantity of coarse resolution also repeats, but at no fixed beat.
 fn find_rate(series: &Series) -> Rate {
-    let spacing = series.spacing().unwrap_or(1.0);
+    // The upper quartile, not the middle: rows written twice, or cells that are missing here and there, leave many short
+    // steps between the real ones.
+    let steps: Vec<f64> = series.times.windows(2).map(|w| w[1] - w[0]).collect();
+    let spacing = crate::stats::quantile(&steps, 0.75).unwrap_or(1.0);
     let values = &series.values;
     let changes: Vec<usize> = (1..values.len())
         .filter(|i| values[*i] != values[*i - 1])

@@ -94,11 +94,12 @@ impl Recording {
     pub fn channel(&self, name: &str) -> Option<&Channel> {
         self.channels.get(name)
     }
-    /// The channels of a numbered family, by number: `family("egt_")`.
+    /// The channels of a numbered family that have readings, by number: `family("egt_")`.
     pub fn family(&self, stem: &str) -> Vec<&Channel> {
         let mut list: Vec<&Channel> = self
             .channels
             .values()
+            .filter(|c| !c.series.is_empty())
             .filter(|c| {
                 c.name.strip_prefix(stem).is_some_and(|n| {
                     !n.is_empty() && (n.bytes().all(|b| b.is_ascii_digit()) || n.len() == 1)

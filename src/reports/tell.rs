@@ -188,7 +188,7 @@ fn figures(f: &Finding, reading: &Reading) -> Vec<FigureRow> {
     let rest = (others > 0).then(|| FigureRow {
         name: "other limits".to_string(),
         seen: Some(format!(
-            "{others}: `plugread checks {}` lists them",
+            "{others}, listed by plugread checks {}",
             clean(&f.id)
         )),
         limit: None,

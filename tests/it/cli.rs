@@ -237,3 +237,51 @@ fn checks_are_listed_and_explained() {
     assert_eq!(plugread(&["checks", "no-such"]).status.code(), Some(2));
     assert_eq!(plugread(&["checks", "try"]).status.code(), Some(0));
 }
+
+/// A log cannot be had again: it is never written over.
+#[test]
+fn out_never_writes_over_what_was_read() {
+    let folder = tempfile::tempdir().expect("a throwaway folder");
+    let log = folder.path().join("run.csv");
+    std::fs::copy(home().join("sample-logs/first-start.csv"), &log).expect("a copy");
+    let before = std::fs::read(&log).expect("the copy");
+    let name = log.to_string_lossy().into_owned();
+    for args in [
+        vec!["review", &name, "--out", &name],
+        vec!["plot", &name, "rpm", "--out", &name],
+    ] {
+        let out = plugread(&args);
+        assert_eq!(out.status.code(), Some(2), "{args:?}");
+        assert!(text(&out.stderr).contains("written over"), "{args:?}");
+        assert_eq!(std::fs::read(&log).expect("the copy"), before, "{args:?}");
+    }
+}
+
+/// Rows that a logger wrote twice, with blank cells of slower channels, change no verdict.
+#[test]
+fn doubled_rows_keep_the_verdict() {
+    let folder = tempfile::tempdir().expect("a throwaway folder");
+    for (name, culprit) in [
+        ("hill-run-knock", "knock-by-cylinder"),
+        ("first-start-dead-cylinder", "egt-spread"),
+    ] {
+        let source = home().join(format!("sample-logs/{name}.csv"));
+        let sample = std::fs::read_to_string(source).expect("the sample");
+        let mut doubled = String::new();
+        let mut rows = false;
+        for line in sample.lines() {
+            doubled.push_str(line);
+            doubled.push('\n');
+            if rows {
+                doubled.push_str(line);
+                doubled.push('\n');
+            }
+            rows |= line.starts_with("Time (s)");
+        }
+        let path = folder.path().join("doubled.csv");
+        std::fs::write(&path, doubled).expect("a log");
+        let out = review(&path.to_string_lossy(), &["--format", "json"]);
+        let json: serde_json::Value = serde_json::from_slice(&out.stdout).expect("JSON");
+        assert_eq!(json["start_here"], culprit, "{name}");
+    }
+}

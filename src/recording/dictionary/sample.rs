@@ -57,7 +57,14 @@ fn special(m: &Match, sorted: &[f64], middle: f64, high: f64) -> Option<String> 
             show(middle)
         ));
     }
-    if fraction && highest <= 1.2 && highest > 0.2 && sorted[0] >= -0.1 && distinct(sorted) > 3 {
+    // A heading that says % is believed: an engine that only idled hardly opens its throttle.
+    if fraction
+        && m.written.is_none()
+        && highest <= 1.2
+        && highest > 0.2
+        && sorted[0] >= -0.1
+        && distinct(sorted) > 3
+    {
         return Some(format!(
             "`{name}` never passes {}: is it logged from 0 to 1 instead of in per cent?",
             show(highest)
