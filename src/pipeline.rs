@@ -9,7 +9,7 @@ use crate::dsl::ScriptError;
 use crate::dsl::run::Shared;
 use crate::findings::{ChannelFacts, LogFacts, PhaseSpan, ProblemFacts, Review, Text, assemble};
 use crate::load::{self, Forced, LoadError, LogFile};
-use crate::phases::{self, Facts, LoadFrom, StartBy};
+use crate::phases;
 use crate::recording::{Recording, dictionary};
 use crate::sheet::{self, FuelKind, LimitValue, Sheet, SheetError};
 use crate::units::{PressureUnit, Reading};
@@ -40,7 +40,7 @@ pub fn review_log(log: &LogFile, sheet: &Sheet, catalog: &Catalog) -> Result<Out
     let recording = Recording::read(log, sheet, |name| {
         catalog.looks_at(name) || phases::looks_at(name)
     })?;
-    Ok(judge(prepare(recording, sheet.clone()), catalog))
+    Ok(judge(Shared::prepare(recording, sheet.clone()), catalog))
 }
 
 /// What the sheet forces about the file's form.
@@ -50,27 +50,6 @@ pub fn forced(sheet: &Sheet) -> Forced {
         decimal: sheet.log.decimal,
         sample_hz: sheet.log.sample_hz,
     }
-}
-
-/// Finds the phases and puts together what all checks share.
-pub fn prepare(recording: Recording, sheet: Sheet) -> Shared {
-    let facts = Facts {
-        idle_rpm: sheet.engine.idle_rpm,
-        rev_limit_rpm: sheet.engine.rev_limit_rpm,
-        load_from: sheet.engine.load_from.map(|l| match l {
-            sheet::LoadFrom::Map => LoadFrom::Map,
-            sheet::LoadFrom::Tps => LoadFrom::Tps,
-        }),
-        start_by: sheet.engine.start_by.map(|s| match s {
-            sheet::StartBy::Starter => StartBy::Starter,
-            sheet::StartBy::Roller => StartBy::Roller,
-            sheet::StartBy::Push => StartBy::Push,
-        }),
-        altitude_m: sheet.air.altitude_m,
-        nominal_v: sheet.electrical.nominal_v,
-    };
-    let phases = phases::find(&recording, &facts);
-    Shared::new(recording, phases, sheet)
 }
 
 /// Judges a prepared run with every check.

@@ -13,6 +13,7 @@ use super::catalog::{Catalog, Check};
 use super::judge::judge;
 use super::tiny::Tiny;
 use crate::dsl::ScriptError;
+use crate::dsl::run::Shared;
 use crate::findings::{Finding, Verdict};
 use crate::recording::{Channel, Recording, Series, dictionary};
 use crate::sheet::{self, Sheet};
@@ -112,7 +113,7 @@ fn one(
         None => Sheet::default(),
     };
     let recording = recording(map, &sheet)?;
-    let shared = Arc::new(crate::pipeline::prepare(recording, sheet));
+    let shared = Arc::new(Shared::prepare(recording, sheet));
     let (finding, error) = judge(catalog, check, &shared);
     let mut wrong = Vec::new();
     let want = text("want").unwrap_or_default();

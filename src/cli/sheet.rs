@@ -2,6 +2,7 @@
 
 use super::args::SheetArgs;
 use super::{End, Refusal, out};
+use crate::dsl::run::Shared;
 use crate::recording::{Recording, dictionary};
 use crate::sheet::{Seen, Sheet, starter};
 use crate::stats;
@@ -23,7 +24,7 @@ pub fn run(args: &SheetArgs) -> Result<End, Refusal> {
 }
 
 fn seen(recording: Recording, sheet: Sheet) -> Seen {
-    let shared = pipeline::prepare(recording, sheet);
+    let shared = Shared::prepare(recording, sheet);
     let (rec, phases) = (&shared.recording, &shared.phases);
     let median_in = |name: &str, phase: &str| {
         let spans = phases.get(phase)?;

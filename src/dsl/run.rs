@@ -6,7 +6,7 @@ use std::sync::{Arc, Mutex, OnceLock};
 use super::column::Column;
 use super::family::Family;
 use super::ops::{Outcome, complain};
-use crate::phases::Phases;
+use crate::phases::{self, Facts, LoadFrom, Phases, StartBy};
 use crate::recording::{Channel, Recording, Series};
 use crate::sheet::{Sheet, Value};
 use crate::units::Unit;
@@ -36,6 +36,26 @@ pub struct Shared {
 }
 
 impl Shared {
+    /// Finds the phases and puts together what all checks share.
+    pub fn prepare(recording: Recording, sheet: Sheet) -> Shared {
+        let facts = Facts {
+            idle_rpm: sheet.engine.idle_rpm,
+            rev_limit_rpm: sheet.engine.rev_limit_rpm,
+            load_from: sheet.engine.load_from.map(|l| match l {
+                crate::sheet::LoadFrom::Map => LoadFrom::Map,
+                crate::sheet::LoadFrom::Tps => LoadFrom::Tps,
+            }),
+            start_by: sheet.engine.start_by.map(|s| match s {
+                crate::sheet::StartBy::Starter => StartBy::Starter,
+                crate::sheet::StartBy::Roller => StartBy::Roller,
+                crate::sheet::StartBy::Push => StartBy::Push,
+            }),
+            altitude_m: sheet.air.altitude_m,
+            nominal_v: sheet.electrical.nominal_v,
+        };
+        let phases = phases::find(&recording, &facts);
+        Shared::new(recording, phases, sheet)
+    }
     /// For one review.
     pub fn new(recording: Recording, phases: Phases, sheet: Sheet) -> Shared {
         Shared {

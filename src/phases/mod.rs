@@ -193,10 +193,24 @@ pub fn find(rec: &Recording, facts: &Facts) -> Phases {
     phases.baro_kpa = baro::find(&inputs, &phases);
     idle::find(&inputs, demand.as_ref(), &mut phases);
     phases.load = load::find(&inputs, &phases);
-    phases.set("warm-up", running::warm_up(&inputs, &phases));
-    phases.set("cut", cut::find(&inputs, demand.as_ref(), &phases));
-    phases.set("overrun", overrun::find(&inputs, demand.as_ref(), &phases));
-    phases.set("steady", steady::find(&inputs, &phases));
-    phases.set("pull", pull::find(&inputs, &phases));
+    // These rest on what was found so far and not on each other; so do the two after them.
+    let (warm_up, (cut, overrun)) = rayon::join(
+        || running::warm_up(&inputs, &phases),
+        || {
+            rayon::join(
+                || cut::find(&inputs, demand.as_ref(), &phases),
+                || overrun::find(&inputs, demand.as_ref(), &phases),
+            )
+        },
+    );
+    phases.set("warm-up", warm_up);
+    phases.set("cut", cut);
+    phases.set("overrun", overrun);
+    let (steady, pull) = rayon::join(
+        || steady::find(&inputs, &phases),
+        || pull::find(&inputs, &phases),
+    );
+    phases.set("steady", steady);
+    phases.set("pull", pull);
     phases
 }

@@ -17,14 +17,7 @@ const ARROWS: [(&str, &[&str]); 11] = [
     ("dsl", &["recording", "phases", "findings", "sheet"]),
     (
         "checks",
-        &[
-            "dsl",
-            "recording",
-            "phases",
-            "findings",
-            "sheet",
-            "pipeline",
-        ],
+        &["dsl", "recording", "phases", "findings", "sheet"],
     ),
     (
         "pipeline",
