@@ -52,6 +52,9 @@ impl Recording {
             rec.add(made.channel);
         }
         rec.name_cylinders(sheet);
+        if let Some(question) = too_many_cylinders(&rec, sheet) {
+            rec.questions.push(question);
+        }
         Ok(rec)
     }
 
@@ -87,6 +90,20 @@ impl Recording {
             }
         }
     }
+}
+
+/// A column for a cylinder that the sheet does not know: one of the two is wrong, and only the builder can say which.
+fn too_many_cylinders(rec: &Recording, sheet: &Sheet) -> Option<String> {
+    let known = sheet.cylinders()?;
+    let column = rec
+        .channels
+        .values()
+        .filter(|c| c.cylinder.is_some_and(|n| n > known))
+        .max_by_key(|c| c.cylinder)?;
+    Some(format!(
+        "The build sheet says {known} cylinders, and the log has a column `{}`: which is right?",
+        column.column
+    ))
 }
 
 /// The standard names of a file's columns.

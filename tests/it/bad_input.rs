@@ -159,3 +159,25 @@ fn one_bad_log_of_two() {
     let json: serde_json::Value = serde_json::from_slice(&out.stdout).expect("one line of JSON");
     assert_eq!(json["log"]["path"], "sample-logs/first-start.csv");
 }
+
+/// A sheet and a log that contradict each other raise a question; neither is believed in silence.
+#[test]
+fn a_sheet_with_too_few_cylinders_raises_a_question() {
+    let folder = tempfile::tempdir().expect("a throwaway folder");
+    let sheet = folder.path().join("sheet.toml");
+    fs::write(&sheet, "[engine]\ncylinders = 4\n").expect("the sheet");
+    let out = plugread(&[
+        "review",
+        "sample-logs/first-start.csv",
+        "--sheet",
+        &sheet.to_string_lossy(),
+        "--format",
+        "json",
+    ]);
+    let json: serde_json::Value = serde_json::from_slice(&out.stdout).expect("JSON");
+    let questions = json["open_questions"].to_string();
+    assert!(
+        questions.contains("4 cylinders") && questions.contains("Cyl 6"),
+        "{questions}"
+    );
+}
