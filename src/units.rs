@@ -360,6 +360,22 @@ impl fmt::Display for Unit {
     }
 }
 
+/// Sea-level pressure, kPa, and temperature, K, lapse, K/m, and exponent of the U.S. Standard Atmosphere 1976 below 11 km.
+const SEA_KPA: f64 = 101.325;
+const SEA_K: f64 = 288.15;
+const LAPSE: f64 = 0.0065;
+const EXPONENT: f64 = 5.255_876;
+
+/// Height above the sea, m, at which the air has that pressure, kPa (U.S. Standard Atmosphere 1976).
+pub fn height_of_air_m(kpa: f64) -> f64 {
+    SEA_K / LAPSE * (1.0 - (kpa / SEA_KPA).powf(1.0 / EXPONENT))
+}
+
+/// Pressure of the air, kPa, at a height, m (U.S. Standard Atmosphere 1976).
+pub fn air_at_height_kpa(height_m: f64) -> f64 {
+    SEA_KPA * (1.0 - LAPSE * height_m / SEA_K).max(0.0).powf(EXPONENT)
+}
+
 /// How the person wants to read units (the sheet's `[display]`). Only views use it; JSON is always in standard units.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
 pub struct Reading {

@@ -51,7 +51,7 @@ fn seen(recording: Recording, sheet: Sheet) -> Seen {
         .filter(|r| *r > 0.0);
     let altitude = phases
         .baro_kpa
-        .map(|(kpa, _)| 288.15 / 0.0065 * (1.0 - (kpa / 101.325).powf(1.0 / 5.255_876)));
+        .map(|(kpa, _)| crate::units::height_of_air_m(kpa));
     let mut notes: Vec<String> = rec.questions.clone();
     notes.extend(phases.notes.iter().cloned());
     Seen {

@@ -7,12 +7,12 @@ use super::column::Column;
 use super::family::Family;
 use super::ops::{Outcome, complain};
 use crate::phases::{self, Facts, LoadFrom, Phases, StartBy};
-use crate::recording::{Channel, Recording, Series};
+use crate::recording::{Channel, Recording};
 use crate::sheet::{Sheet, Value};
 use crate::units::Unit;
 
 /// Families by the name that scripts use, and the stem of their channels.
-pub const FAMILIES: [(&str, &str); 8] = [
+pub const FAMILIES: [(&str, &str); 7] = [
     ("egt", "egt_"),
     ("cht", "cht_"),
     ("knock", "knock_"),
@@ -20,7 +20,6 @@ pub const FAMILIES: [(&str, &str); 8] = [
     ("knock_level", "knock_level_"),
     ("knock_retard", "knock_retard_"),
     ("wheel", "wheel_"),
-    ("throttles", "tps_"),
 ];
 
 /// What all checks of one review share. Worked out when first asked for.
@@ -81,28 +80,13 @@ impl Shared {
             .get_or_init(|| {
                 let rpm = self.recording.channel("rpm")?;
                 let turns = self.sheet.cycle_turns().unwrap_or(2.0);
-                let (series, believed) = (rpm.updates(), rpm.believed_s());
-                let mut sum = 0.0;
-                let mut out = Vec::with_capacity(series.len());
-                for i in 0..series.len() {
-                    if i > 0 {
-                        let dt = series.times[i] - series.times[i - 1];
-                        if dt <= believed {
-                            sum += 0.5 * (series.values[i] + series.values[i - 1]) / 60.0 / turns
-                                * dt
-                                / 1000.0;
-                        }
-                    }
-                    out.push(sum);
-                }
+                let turned = self.column(rpm).integral();
                 let unit = Unit::standard("1000 cycles");
-                Some(Column::made(
-                    "cycles",
-                    Series::new(&series.times, out),
-                    unit,
-                    rpm.interval_s(),
-                    believed,
-                ))
+                let lazy = turned.lazy.each(move |v| v / 60.0 / turns / 1000.0);
+                let mut cycles = turned.with(lazy, unit);
+                (cycles.name, cycles.label) = ("cycles".into(), "cycles".into());
+                cycles.range = None;
+                Some(cycles)
             })
             .clone()
     }

@@ -4,6 +4,7 @@ use super::signal::Signal;
 use super::{Inputs, Phases, Sourced};
 use crate::span::Spans;
 use crate::stats::median;
+use crate::units::air_at_height_kpa;
 
 /// What can be air where people drive, kPa (reference values, section 2: 65 to 106 over 0 to 3000 m; wider here, for
 /// higher roads).
@@ -29,19 +30,14 @@ pub(super) fn find(inputs: &Inputs<'_>, phases: &Phases) -> Option<Sourced> {
     }
     let height = inputs.facts.altitude_m?;
     Some((
-        standard_kpa(height),
+        air_at_height_kpa(height),
         "standard atmosphere at the height on the sheet",
     ))
 }
 
-/// U.S. Standard Atmosphere 1976 below 11 km (reference values, section 2).
-fn standard_kpa(height_m: f64) -> f64 {
-    101.325 * (1.0 - 0.0065 * height_m / 288.15).max(0.0).powf(5.255_876)
-}
-
 #[cfg(test)]
 mod tests {
-    use super::standard_kpa;
+    use super::air_at_height_kpa;
 
     /// Reference values, section 2, column kPa (H).
     #[test]
@@ -53,7 +49,7 @@ mod tests {
             (2000.0, 79.495),
             (3000.0, 70.109),
         ] {
-            assert!((standard_kpa(height) - kpa).abs() < 0.001);
+            assert!((air_at_height_kpa(height) - kpa).abs() < 0.001);
         }
     }
 }

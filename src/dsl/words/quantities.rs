@@ -147,6 +147,6 @@ pub mod words {
         if pressure.unit != Unit::standard("kPa") || pressure.value <= 0.0 {
             return complain("height_of_air wants a pressure over zero");
         }
-        Ok(288.15 / 0.0065 * (1.0 - (pressure.value / 101.325).powf(1.0 / 5.255_876)))
+        Ok(crate::units::height_of_air_m(pressure.value))
     }
 }
