@@ -1,8 +1,7 @@
-//! Tables: what is left when a run is sorted into bins or into cells of speed and load. Kept as polars frames.
+//! Tables: what is left when a run is sorted into bins or into cells of speed and load. Some hundred rows at most.
 
 use std::collections::BTreeMap;
-
-use polars::prelude::{Column as FrameColumn, DataFrame, PlSmallStr};
+use std::sync::Arc;
 
 use super::column::{Column, Quantity};
 use super::lazy::hold;
@@ -10,110 +9,84 @@ use crate::span::Spans;
 use crate::stats;
 use crate::units::Unit;
 
-/// A table with a unit for each column; all columns are numbers.
+/// A table with a unit for each column; all columns are numbers and of one length.
 #[derive(Clone)]
 pub struct Table {
-    frame: DataFrame,
-    units: BTreeMap<String, Unit>,
+    columns: Vec<TableColumn>,
+}
+
+#[derive(Clone)]
+struct TableColumn {
+    name: String,
+    unit: Unit,
+    values: Arc<[f64]>,
 }
 
 impl Table {
     /// A table from named columns of one length.
     pub fn new(columns: Vec<(&str, Unit, Vec<f64>)>) -> Table {
-        let units = columns.iter().map(|c| (c.0.to_string(), c.1)).collect();
-        let height = columns.first().map_or(0, |c| c.2.len());
-        let frame: Vec<FrameColumn> = columns
-            .into_iter()
-            .map(|(name, _, values)| FrameColumn::new(PlSmallStr::from_str(name), values))
-            .collect();
-        // Columns of one length under different names, as every caller here builds them, always make a frame.
+        let columns = columns.into_iter().map(|(name, unit, values)| TableColumn {
+            name: name.to_string(),
+            unit,
+            values: values.into(),
+        });
         Table {
-            frame: DataFrame::new(height, frame).unwrap_or_default(),
-            units,
+            columns: columns.collect(),
         }
+    }
+    fn column(&self, name: &str) -> Option<&TableColumn> {
+        self.columns.iter().find(|c| c.name == name)
     }
     /// Number of rows.
     pub fn height(&self) -> usize {
-        self.frame.height()
+        self.columns.first().map_or(0, |c| c.values.len())
     }
     /// Column names, in order.
     pub fn names(&self) -> Vec<String> {
-        self.frame
-            .get_column_names()
-            .iter()
-            .map(|n| n.to_string())
-            .collect()
+        self.columns.iter().map(|c| c.name.clone()).collect()
     }
     /// Values of one column.
     pub fn values(&self, name: &str) -> Option<Vec<f64>> {
-        let column = self.frame.column(name).ok()?;
-        Some(
-            column
-                .f64()
-                .ok()?
-                .iter()
-                .map(|v| v.unwrap_or(f64::NAN))
-                .collect(),
-        )
+        Some(self.column(name)?.values.to_vec())
     }
     /// Unit of one column.
     pub fn unit(&self, name: &str) -> Option<Unit> {
-        self.units.get(name).copied()
+        Some(self.column(name)?.unit)
     }
     /// The rows for which the mask is true.
     pub fn filter(&self, keep: &[bool]) -> Table {
-        let columns = self
-            .names()
-            .into_iter()
-            .filter_map(|name| {
-                let values = self.values(&name)?;
-                let kept: Vec<f64> = values
-                    .into_iter()
-                    .zip(keep)
-                    .filter(|p| *p.1)
-                    .map(|p| p.0)
-                    .collect();
-                Some((name, kept))
-            })
-            .collect::<Vec<_>>();
-        Table::new(
-            columns
+        let kept = |c: &TableColumn| TableColumn {
+            values: c
+                .values
                 .iter()
-                .map(|(name, values)| {
-                    (
-                        name.as_str(),
-                        self.units.get(name).copied().unwrap_or_default(),
-                        values.clone(),
-                    )
-                })
+                .zip(keep)
+                .filter(|p| *p.1)
+                .map(|p| *p.0)
                 .collect(),
-        )
+            ..c.clone()
+        };
+        Table {
+            columns: self.columns.iter().map(kept).collect(),
+        }
     }
     /// With one more column, or one replaced.
     pub fn with(&self, name: &str, unit: Unit, values: Vec<f64>) -> Table {
-        let names = self.names();
-        let mut columns: Vec<(&str, Unit, Vec<f64>)> = names
-            .iter()
-            .filter(|n| *n != name)
-            .filter_map(|n| {
-                Some((
-                    n.as_str(),
-                    self.units.get(n).copied().unwrap_or_default(),
-                    self.values(n)?,
-                ))
-            })
-            .collect();
-        columns.push((name, unit, values));
-        Table::new(columns)
+        let mut columns = self.columns.clone();
+        columns.retain(|c| c.name != name);
+        columns.push(TableColumn {
+            name: name.to_string(),
+            unit,
+            values: values.into(),
+        });
+        Table { columns }
     }
     /// One row by name.
     pub fn row(&self, index: usize) -> Vec<(String, Quantity)> {
-        self.names()
-            .into_iter()
-            .filter_map(|name| {
-                let value = *self.values(&name)?.get(index)?;
-                let unit = self.units.get(&name).copied().unwrap_or_default();
-                Some((name, Quantity { value, unit }))
+        let columns = self.columns.iter();
+        columns
+            .filter_map(|c| {
+                let (value, unit) = (*c.values.get(index)?, c.unit);
+                Some((c.name.clone(), Quantity { value, unit }))
             })
             .collect()
     }

@@ -51,8 +51,7 @@ const ARROWS: [(&str, &[&str]); 11] = [
 ];
 
 /// Libraries that stay behind a fence: crate, and the places that may name it.
-const FENCES: [(&str, &[&str]); 5] = [
-    ("polars", &["dsl/table.rs"]),
+const FENCES: [(&str, &[&str]); 4] = [
     ("rhai", &["dsl/", "checks/"]),
     ("clap", &["cli/"]),
     ("plotters", &["plots/"]),
