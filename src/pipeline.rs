@@ -49,6 +49,7 @@ pub fn forced(sheet: &Sheet) -> Forced {
         delimiter: sheet.log.delimiter,
         decimal: sheet.log.decimal,
         sample_hz: sheet.log.sample_hz,
+        ..Forced::default()
     }
 }
 

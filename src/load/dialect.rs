@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::clock::Clock;
+use super::clock::{Clock, ClockStyle};
 
 /// How the bytes of the file stand for letters.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -34,6 +34,16 @@ impl Encoding {
     }
 }
 
+/// Which of two numbers in a date such as `3.4.2024` is the day.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum DateOrder {
+    /// Day, month, year.
+    Dmy,
+    /// Month, day, year.
+    Mdy,
+}
+
 /// Entries of the build sheet's `[log]` table, which override what would be guessed.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Forced {
@@ -43,6 +53,18 @@ pub struct Forced {
     pub decimal: Option<char>,
     /// Rows a second; the time of each row is then its number divided by this.
     pub sample_hz: Option<f64>,
+    /// Line of the channel names, counted from 1.
+    pub names_line: Option<usize>,
+    /// Line of the units, counted from 1; 0 says that no row gives them.
+    pub units_line: Option<usize>,
+    /// Heading of the clock column, as written in the log.
+    pub clock: Option<String>,
+    /// What a clock that is one number counts in.
+    pub clock_unit: Option<ClockStyle>,
+    /// How bytes stand for letters.
+    pub encoding: Option<Encoding>,
+    /// How a date that is not written year first is to be read.
+    pub date_order: Option<DateOrder>,
 }
 
 /// How one log is written.

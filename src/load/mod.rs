@@ -27,7 +27,7 @@ mod words;
 mod tests;
 
 pub use clock::{Clock, ClockStyle};
-pub use dialect::{Dialect, Encoding, Forced, Heading};
+pub use dialect::{DateOrder, Dialect, Encoding, Forced, Heading};
 pub use error::LoadError;
 pub use log_file::{LogFile, from_bytes, open};
 pub use problems::{LISTED_PER_KIND, Problem, ProblemKind, Problems};

@@ -181,6 +181,7 @@ fn the_sheet_overrides_the_guess() {
         delimiter: Some(':'),
         decimal: Some(','),
         sample_hz: Some(50.0),
+        ..Forced::default()
     };
     let table = forced(text, &sheet).unwrap_or_else(|e| panic!("{e}"));
     assert_eq!(values(&table, 1), [Some(1.5), Some(2.5)]);
