@@ -6,6 +6,7 @@ use super::args::{Form, ReviewArgs};
 use super::{End, Refusal, out, read_sheet};
 use crate::checks::Catalog;
 use crate::findings::Verdict;
+use crate::load;
 use crate::pipeline;
 use crate::reports::{Format, render_all};
 
@@ -22,14 +23,25 @@ pub fn run(args: &ReviewArgs) -> Result<End, Refusal> {
     let mut reviews = Vec::new();
     let mut end = End::Quiet;
     let mut told = Vec::new();
-    for (number, log) in args.logs.iter().enumerate() {
+    let mut logs = Vec::new();
+    for named in &args.logs {
+        match load::logs_in(named) {
+            Ok(inside) => logs.extend(inside),
+            Err(error) => {
+                out::complain(&error.to_string());
+                end = End::Unread;
+            }
+        }
+    }
+    let several = args.logs.len() > 1 || logs.len() > 1;
+    for (number, log) in logs.iter().enumerate() {
         let size = std::fs::metadata(log).map_or(0, |m| m.len());
-        if size > LONG_BYTES || args.logs.len() > 3 {
+        if size > LONG_BYTES || logs.len() > 3 {
             out::progress(&format!(
                 "reading {} ({} of {})",
                 log.display(),
                 number + 1,
-                args.logs.len()
+                logs.len()
             ));
         }
         match pipeline::review(log, &sheet, &catalog) {
@@ -61,7 +73,7 @@ pub fn run(args: &ReviewArgs) -> Result<End, Refusal> {
         };
         let mut look = out::look(args.out.is_some());
         // One line for each log, whenever several were asked for: also where only one could be read.
-        look.pretty = args.logs.len() == 1;
+        look.pretty = !several;
         out::write(
             args.out.as_deref(),
             render_all(&reviews, format, &look).as_bytes(),

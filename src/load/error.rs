@@ -39,6 +39,30 @@ pub enum LoadError {
         what: String,
         advice: String,
     },
+    /// A packed file that breaks off or is damaged, with nothing usable before the break.
+    #[error(
+        "{file}: the {packing} data cannot be unpacked ({reason}); copy it from the logger again"
+    )]
+    Torn {
+        file: String,
+        packing: &'static str,
+        reason: String,
+    },
+    /// An archive without a log.
+    #[error("{file} is a zip archive without a CSV log: {inside}; name the log of a run")]
+    NoLogInside { file: String, inside: String },
+    /// An archive of several logs where one is wanted.
+    #[error("{file} holds {count} logs; name one of them as {one}")]
+    SeveralInside {
+        file: String,
+        count: usize,
+        one: String,
+    },
+    /// Another program shortened or replaced the file while it was read.
+    #[error(
+        "{file} was changed by another program while it was read; wait until the copy is done, then review it again"
+    )]
+    Changed { file: String },
     /// Text throughout: no row of numbers anywhere.
     #[error("{file} holds text but no rows of numbers; name the CSV log of a run")]
     AllText { file: String },

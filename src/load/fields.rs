@@ -58,6 +58,32 @@ pub(crate) fn record(bytes: &[u8], at: usize, shape: Shape, quotes: bool) -> Rec
     line
 }
 
+/// Whether the record that starts at `at` opens a quoted field that the data at hand does not settle: more of it may
+/// close the field.
+pub(crate) fn runs_out(bytes: &[u8], at: usize, shape: Shape) -> bool {
+    let first = line(bytes, at, shape);
+    let text = &bytes[first.start..first.end];
+    if memchr::memchr(b'"', text).is_none() || !ends_inside(text, shape.delimiter, false) {
+        return false;
+    }
+    let whole = quoted_record(bytes, first, shape);
+    // Given up, with lines left that might have closed it only if there were more of them.
+    whole == first && lines_at_hand(bytes, first, shape)
+}
+
+/// Whether the data ends before a quoted field would be given up.
+fn lines_at_hand(bytes: &[u8], first: Record, shape: Shape) -> bool {
+    let (mut lines, mut last) = (first.lines, first);
+    while lines < QUOTED_LINES && last.end - first.start <= QUOTED_BYTES {
+        if !last.is_terminated() || last.next >= bytes.len() {
+            return true;
+        }
+        last = line(bytes, last.next, shape);
+        lines += 1;
+    }
+    false
+}
+
 #[inline]
 fn line(bytes: &[u8], at: usize, shape: Shape) -> Record {
     let found = memchr::memchr(shape.terminator, &bytes[at..]);

@@ -1,146 +1,433 @@
-//! Opens a log and makes its bytes readable: mapped or copied, decoded where they are UTF-16.
+//! Opens a log and gives its text in order: unpacked, and in UTF-8 where it was UTF-16.
+//!
+//! Nothing is mapped: a logger or a copy program may still write the file, and shortening a mapped file ends the
+//! process that reads it. Text comes in pieces, so that a log may be larger than the memory.
 
-use std::fs::File;
-use std::io::Read;
-use std::path::Path;
+use std::fs::{File, Metadata};
+use std::io::{Cursor, Read, Seek, SeekFrom};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::SystemTime;
 
 use encoding_rs::{Encoding as Decoder, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
-use memmap2::Mmap;
 
 use super::dialect::Encoding;
 use super::error::LoadError;
+use super::packed::{self, Packing};
+use super::wide::Narrow;
 
-/// Smaller files are copied: that is as quick, and a copy cannot change under the reader.
-const MAP_FROM_BYTES: u64 = 1 << 23;
 /// How much of the file shows what it is.
 const LOOK_BYTES: usize = 1 << 16;
+/// How much text is kept from the start, for the guesses on how it is written.
+const HEAD_BYTES: usize = 1 << 22;
 
-/// The bytes of a log, in UTF-8 or a one-byte encoding from `start` on.
+/// A log whose text can be read from its start, as often as wanted.
 #[derive(Debug)]
 pub(crate) struct Source {
     /// What the file is called in messages.
     pub name: String,
     /// How its bytes stood for letters in the file.
     pub encoding: Encoding,
+    /// How it is packed.
+    pub packing: Packing,
     /// Zero bytes at the end: space that a logger set aside and never filled, as after a power cut.
-    pub padding: usize,
-    bytes: Bytes,
-    start: usize,
+    pub padding: u64,
+    origin: Origin,
+    /// Bytes of a byte order mark, where the text keeps its encoding.
+    skip: usize,
+    head: Vec<u8>,
+    whole: bool,
 }
 
-#[derive(Debug)]
-enum Bytes {
-    Copied(Vec<u8>),
-    Mapped(Mmap),
+/// Where the bytes lie.
+#[derive(Clone, Debug)]
+enum Origin {
+    Memory(Arc<[u8]>),
+    File { path: PathBuf, seen: Seen },
+}
+
+/// What a file looked like when it was opened.
+#[derive(Clone, Debug, PartialEq, Eq)]
+struct Seen {
+    bytes: u64,
+    changed: Option<SystemTime>,
+}
+
+impl Seen {
+    fn new(about: &Metadata) -> Self {
+        Self {
+            bytes: about.len(),
+            changed: about.modified().ok(),
+        }
+    }
+}
+
+/// What happened to the file since it was opened.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Since {
+    /// Nothing.
+    Same,
+    /// It grew by so many bytes.
+    Grew(u64),
+    /// It was shortened or written anew.
+    Changed,
 }
 
 impl Source {
-    /// Opens a file. Pipes and the like are read to their end.
-    pub fn open(path: &Path) -> Result<Self, LoadError> {
+    /// Opens a file, or an entry of a zip archive as `archive.zip/run.csv`. Pipes and the like are read to their end.
+    pub fn open(path: &Path, forced: Option<Encoding>) -> Result<Self, LoadError> {
         let fail = |error: std::io::Error| LoadError::from_io(path, &error);
         let name = path.display().to_string();
-        let about = std::fs::metadata(path).map_err(fail)?;
+        let about = match std::fs::metadata(path) {
+            Ok(about) => about,
+            Err(error) => {
+                return match inside_archive(path) {
+                    Some((archive, entry)) => Self::open_entry(&name, &archive, &entry, forced),
+                    None => Err(fail(error)),
+                };
+            }
+        };
         if about.is_dir() {
             return Err(LoadError::Folder { file: name });
         }
         let mut file = File::open(path).map_err(fail)?;
-        if about.is_file() && about.len() >= MAP_FROM_BYTES {
-            // SAFETY: the bytes are only ever read. Another program that shortens the file meanwhile would end this
-            // one; a log is written once, by the logger, and copying large ones first would double time and memory.
-            #[allow(unsafe_code, reason = "mapping a file has no safe form")]
-            let map = unsafe { Mmap::map(&file) }.map_err(fail)?;
-            return Self::decode(name, Bytes::Mapped(map));
+        if !about.is_file() {
+            let mut bytes = Vec::new();
+            file.read_to_end(&mut bytes).map_err(fail)?;
+            return Self::from_bytes(&name, bytes, forced);
         }
-        let mut bytes = Vec::new();
-        file.read_to_end(&mut bytes).map_err(fail)?;
-        Self::decode(name, Bytes::Copied(bytes))
+        let mut look = Vec::new();
+        file.by_ref()
+            .take(LOOK_BYTES as u64)
+            .read_to_end(&mut look)
+            .map_err(fail)?;
+        let packing = if packed::is_zip(&look) {
+            only(&name, packed::entries_of(path)?)?
+        } else {
+            Packing::of(&look)
+        };
+        let origin = Origin::File {
+            path: path.to_owned(),
+            seen: Seen::new(&about),
+        };
+        Self::new(name, origin, packing, forced)
+    }
+
+    fn open_entry(
+        name: &str,
+        archive: &Path,
+        entry: &str,
+        forced: Option<Encoding>,
+    ) -> Result<Self, LoadError> {
+        let about =
+            std::fs::metadata(archive).map_err(|error| LoadError::from_io(archive, &error))?;
+        let entries = packed::entries_of(archive)?;
+        let found = entries.into_iter().find(|found| found.name == entry);
+        let Some(found) = found else {
+            return Err(LoadError::Missing {
+                file: name.to_owned(),
+            });
+        };
+        let origin = Origin::File {
+            path: archive.to_owned(),
+            seen: Seen::new(&about),
+        };
+        Self::new(name.to_owned(), origin, Packing::Zip(found), forced)
     }
 
     /// Takes bytes that are already there.
-    pub fn from_bytes(name: &str, bytes: Vec<u8>) -> Result<Self, LoadError> {
-        Self::decode(name.to_owned(), Bytes::Copied(bytes))
+    pub fn from_bytes(
+        name: &str,
+        bytes: Vec<u8>,
+        forced: Option<Encoding>,
+    ) -> Result<Self, LoadError> {
+        let packing = if packed::is_zip(&bytes) {
+            only(name, packed::entries(name, Cursor::new(&bytes))?)?
+        } else {
+            Packing::of(&bytes)
+        };
+        let origin = Origin::Memory(bytes.into());
+        Self::new(name.to_owned(), origin, packing, forced)
     }
 
-    /// The text, byte order mark left out.
-    pub fn text(&self) -> &[u8] {
-        let bytes = self.bytes.all();
-        let end = bytes.len() - self.padding;
-        bytes.get(self.start..end).unwrap_or_default()
-    }
-
-    /// Finds out what the bytes are, and turns UTF-16 into UTF-8.
-    fn decode(name: String, bytes: Bytes) -> Result<Self, LoadError> {
-        let all = bytes.all();
-        let look = &all[..all.len().min(LOOK_BYTES)];
-        if let Some((what, advice)) = other_format(look) {
+    /// Finds out what the bytes are, and keeps the first of them.
+    fn new(
+        name: String,
+        origin: Origin,
+        packing: Packing,
+        forced: Option<Encoding>,
+    ) -> Result<Self, LoadError> {
+        let padding = match packing {
+            Packing::Plain => origin.padding().map_err(|e| unreadable(&name, &e))?,
+            _ => 0,
+        };
+        let mut source = Self {
+            name,
+            encoding: Encoding::Utf8,
+            packing,
+            padding,
+            origin,
+            skip: 0,
+            head: Vec::new(),
+            whole: false,
+        };
+        let look = source.first_bytes(LOOK_BYTES)?;
+        if let Some((what, advice)) = other_format(&look) {
             return Err(LoadError::OtherFormat {
-                file: name,
+                file: source.name,
                 what: what.into(),
                 advice: advice.into(),
             });
         }
-        let marked = Decoder::for_bom(look);
-        let wide = match marked {
-            Some((decoder, _)) => (decoder != UTF_8).then_some(decoder),
-            None => wide_without_mark(look),
+        (source.encoding, source.skip) = forced.map_or_else(
+            || encoding_of(&look),
+            |forced| (forced, mark_of(&look, forced)),
+        );
+        // The last letter's own zero byte is no padding.
+        source.padding = match source.encoding {
+            Encoding::Utf16Le => source.padding.saturating_sub(1) & !1,
+            Encoding::Utf16Be => source.padding & !1,
+            _ => source.padding,
         };
-        if let Some(decoder) = wide {
-            let (text, _, _) = decoder.decode(all);
-            let encoding = if decoder == UTF_16LE {
-                Encoding::Utf16Le
-            } else {
-                Encoding::Utf16Be
-            };
-            let bytes = Bytes::Copied(text.into_owned().into_bytes());
-            return Self::checked(name, encoding, bytes, 0);
+        let mut text = source.text()?;
+        let mut head = Vec::new();
+        let read = text.by_ref().take(HEAD_BYTES as u64).read_to_end(&mut head);
+        match read {
+            Ok(_) => source.whole = head.len() < HEAD_BYTES,
+            Err(error) if head.is_empty() => return Err(source.torn(&error)),
+            // What came before the break may be worth reading; the pass over the data meets it again and reports it.
+            Err(_) => source.whole = false,
         }
-        if let Some((_, length)) = marked {
-            return Self::checked(name, Encoding::Utf8WithMark, bytes, length);
+        source.head = head;
+        source.checked()
+    }
+
+    /// The first bytes, unpacked but not decoded.
+    fn first_bytes(&self, most: usize) -> Result<Vec<u8>, LoadError> {
+        let mut look = Vec::new();
+        let bytes = self.bytes()?;
+        match bytes.take(most as u64).read_to_end(&mut look) {
+            Err(error) if look.is_empty() => Err(self.torn(&error)),
+            _ => Ok(look),
         }
-        let encoding = if is_utf8(look) {
-            Encoding::Utf8
-        } else {
-            Encoding::Windows1252
-        };
-        Self::checked(name, encoding, bytes, 0)
     }
 
     /// Refuses what is no text.
-    fn checked(
-        name: String,
-        encoding: Encoding,
-        bytes: Bytes,
-        start: usize,
-    ) -> Result<Self, LoadError> {
-        let source = Self {
-            name,
-            encoding,
-            padding: bytes.all().iter().rev().take_while(|c| **c == 0).count(),
-            bytes,
-            start,
+    fn checked(self) -> Result<Self, LoadError> {
+        let look = &self.head[..self.head.len().min(LOOK_BYTES)];
+        let file = || self.name.clone();
+        if !look.is_empty() && is_junk(look, self.encoding) {
+            return Err(LoadError::NotText { file: file() });
+        }
+        if self.whole && self.head.trim_ascii().is_empty() {
+            return Err(match self.padding {
+                0 => LoadError::Empty { file: file() },
+                _ => LoadError::NotText { file: file() },
+            });
+        }
+        Ok(self)
+    }
+
+    /// The first text, byte order mark left out: all of it for most logs, the first megabytes of a large one.
+    pub fn head(&self) -> &[u8] {
+        &self.head
+    }
+
+    /// Bytes of text to come, where that is known: for making room.
+    pub fn size(&self) -> Option<u64> {
+        match (&self.origin, &self.packing) {
+            (Origin::Memory(bytes), Packing::Plain) => Some(bytes.len() as u64),
+            (Origin::File { seen, .. }, Packing::Plain) => Some(seen.bytes),
+            _ => None,
+        }
+    }
+
+    /// The text from its start.
+    ///
+    /// # Errors
+    /// The file cannot be opened any more.
+    pub fn text(&self) -> Result<Box<dyn Read + Send>, LoadError> {
+        let mut bytes = self.bytes()?;
+        let decoder = match self.encoding {
+            Encoding::Utf16Le => UTF_16LE,
+            Encoding::Utf16Be => UTF_16BE,
+            _ => {
+                let mut mark = vec![0; self.skip];
+                bytes.read_exact(&mut mark).map_err(|e| self.torn(&e))?;
+                return Ok(bytes);
+            }
         };
-        let text = source.text();
-        let look = &text[..text.len().min(LOOK_BYTES)];
-        let file = source.name.clone();
-        if !look.is_empty() && is_junk(look, encoding) {
-            return Err(LoadError::NotText { file });
+        Ok(Box::new(Narrow::new(bytes, decoder)))
+    }
+
+    /// The unpacked bytes from their start, without padding.
+    fn bytes(&self) -> Result<Box<dyn Read + Send>, LoadError> {
+        let fail = |error: std::io::Error| unreadable(&self.name, &error);
+        match &self.origin {
+            Origin::Memory(bytes) => {
+                let all = bytes.len() - self.padding as usize;
+                let bytes = Cursor::new(Slice(Arc::clone(bytes), all));
+                self.packing.unpack(bytes).map_err(fail)
+            }
+            Origin::File { path, seen } => {
+                let file = File::open(path).map_err(|error| LoadError::from_io(path, &error))?;
+                match self.packing {
+                    // Not beyond what was there when it was opened, so that a growing log is one log.
+                    Packing::Plain => Ok(Box::new(file.take(seen.bytes - self.padding))),
+                    _ => self.packing.unpack(file).map_err(fail),
+                }
+            }
         }
-        if text.trim_ascii().is_empty() && source.padding == 0 {
-            return Err(LoadError::Empty { file });
+    }
+
+    /// What happened to the file since it was opened.
+    pub fn since(&self) -> Since {
+        let Origin::File { path, seen } = &self.origin else {
+            return Since::Same;
+        };
+        let Ok(now) = std::fs::metadata(path).map(|about| Seen::new(&about)) else {
+            return Since::Changed;
+        };
+        if now == *seen {
+            Since::Same
+        } else if now.bytes > seen.bytes && self.starts_as_before() {
+            Since::Grew(now.bytes - seen.bytes)
+        } else {
+            Since::Changed
         }
-        if text.trim_ascii().is_empty() {
-            return Err(LoadError::NotText { file });
+    }
+
+    fn starts_as_before(&self) -> bool {
+        let mut again = vec![0; self.head.len().min(LOOK_BYTES)];
+        let read = self.text().map(|mut text| text.read_exact(&mut again));
+        matches!(read, Ok(Ok(()))) && self.head.starts_with(&again)
+    }
+
+    /// The words for bytes that cannot be read or unpacked.
+    pub fn torn(&self, error: &std::io::Error) -> LoadError {
+        match self.packing.name() {
+            Some(packing) => LoadError::Torn {
+                file: self.name.clone(),
+                packing,
+                reason: error.to_string(),
+            },
+            None => unreadable(&self.name, error),
         }
-        Ok(source)
     }
 }
 
-impl Bytes {
-    fn all(&self) -> &[u8] {
-        match self {
-            Self::Copied(bytes) => bytes,
-            Self::Mapped(map) => map,
+/// Shared bytes up to a length.
+struct Slice(Arc<[u8]>, usize);
+
+impl AsRef<[u8]> for Slice {
+    fn as_ref(&self) -> &[u8] {
+        &self.0[..self.1]
+    }
+}
+
+impl Origin {
+    /// Counts the zero bytes at the end.
+    fn padding(&self) -> std::io::Result<u64> {
+        let zeros = |bytes: &[u8]| bytes.iter().rev().take_while(|c| **c == 0).count();
+        let (path, seen) = match self {
+            Self::Memory(bytes) => return Ok(zeros(bytes) as u64),
+            Self::File { path, seen } => (path, seen),
+        };
+        let mut file = File::open(path)?;
+        let (mut end, mut found) = (seen.bytes, 0);
+        let mut piece = vec![0; LOOK_BYTES];
+        while end > 0 {
+            let count = end.min(LOOK_BYTES as u64);
+            file.seek(SeekFrom::Start(end - count))?;
+            let piece = &mut piece[..count as usize];
+            file.read_exact(piece)?;
+            let more = zeros(piece);
+            found += more as u64;
+            if more < piece.len() {
+                break;
+            }
+            end -= count;
         }
+        Ok(found)
+    }
+}
+
+fn unreadable(name: &str, error: &std::io::Error) -> LoadError {
+    LoadError::Unreadable {
+        file: name.to_owned(),
+        reason: error.to_string(),
+    }
+}
+
+/// The one log of an archive.
+fn only(name: &str, mut entries: Vec<packed::Entry>) -> Result<Packing, LoadError> {
+    match entries.first() {
+        Some(first) if entries.len() > 1 => Err(LoadError::SeveralInside {
+            file: name.to_owned(),
+            count: entries.len(),
+            one: format!("{name}/{}", first.name),
+        }),
+        _ => entries
+            .pop()
+            .map(Packing::Zip)
+            .ok_or_else(|| LoadError::NoLogInside {
+                file: name.to_owned(),
+                inside: "it is empty".to_owned(),
+            }),
+    }
+}
+
+/// The logs behind a name: the entries of a zip archive as `archive.zip/run.csv`, else the file itself.
+///
+/// # Errors
+/// The archive is broken, locked or holds no log.
+pub fn logs_in(path: &Path) -> Result<Vec<PathBuf>, LoadError> {
+    let mut look = [0; 4];
+    let is_zip = path.is_file()
+        && File::open(path)
+            .and_then(|mut file| file.read_exact(&mut look))
+            .is_ok_and(|()| packed::is_zip(&look));
+    if !is_zip {
+        return Ok(vec![path.to_owned()]);
+    }
+    let entries = packed::entries_of(path)?;
+    if entries.len() == 1 {
+        return Ok(vec![path.to_owned()]);
+    }
+    Ok(entries.iter().map(|entry| path.join(&entry.name)).collect())
+}
+
+/// The archive and the entry of a path that goes through a file.
+fn inside_archive(path: &Path) -> Option<(PathBuf, String)> {
+    let archive = path.ancestors().skip(1).find(|part| part.is_file())?;
+    let entry = path.strip_prefix(archive).ok()?;
+    let parts: Option<Vec<&str>> = entry.iter().map(|part| part.to_str()).collect();
+    Some((archive.to_owned(), parts?.join("/")))
+}
+
+/// What the first bytes show, and how many of them are a mark.
+fn encoding_of(look: &[u8]) -> (Encoding, usize) {
+    let marked = Decoder::for_bom(look);
+    let wide = match marked {
+        Some((decoder, _)) => (decoder != UTF_8).then_some(decoder),
+        None => wide_without_mark(look),
+    };
+    match (wide, marked) {
+        (Some(decoder), _) if decoder == UTF_16LE => (Encoding::Utf16Le, 0),
+        (Some(_), _) => (Encoding::Utf16Be, 0),
+        (None, Some((_, length))) => (Encoding::Utf8WithMark, length),
+        (None, None) if is_utf8(look) => (Encoding::Utf8, 0),
+        (None, None) => (Encoding::Windows1252, 0),
+    }
+}
+
+/// The mark to skip where the sheet forces the encoding.
+fn mark_of(look: &[u8], forced: Encoding) -> usize {
+    match (forced, Decoder::for_bom(look)) {
+        (Encoding::Utf8 | Encoding::Utf8WithMark, Some((decoder, length))) if decoder == UTF_8 => {
+            length
+        }
+        _ => 0,
     }
 }
 
@@ -167,16 +454,14 @@ fn is_utf8(look: &[u8]) -> bool {
 fn other_format(look: &[u8]) -> Option<(&'static str, &'static str)> {
     const EXPORT: &str = "export the log as CSV";
     const UNPACK: &str = "unpack it and name the CSV inside";
-    let known: [(&[u8], &str, &str); 7] = [
-        (
-            b"PK\x03\x04",
-            "a spreadsheet or a zip archive",
-            "save or unpack it as CSV",
-        ),
-        (b"\x1f\x8b", "packed with gzip", UNPACK),
+    let known: [(&[u8], &str, &str); 9] = [
+        (b"PK\x03\x04", "packed twice", UNPACK),
+        (b"\x1f\x8b", "packed twice", UNPACK),
+        (b"\x28\xb5\x2f\xfd", "packed twice", UNPACK),
+        (b"7z\xbc\xaf\x27\x1c", "packed with 7z", UNPACK),
+        (b"Rar!", "packed with rar", UNPACK),
         (b"BZh", "packed with bzip2", UNPACK),
         (b"\xfd7zXZ\0", "packed with xz", UNPACK),
-        (b"\x28\xb5\x2f\xfd", "packed with zstd", UNPACK),
         (b"%PDF-", "a PDF", EXPORT),
         (b"\xd0\xcf\x11\xe0", "an old spreadsheet", "save it as CSV"),
     ];
@@ -233,12 +518,12 @@ mod tests {
     use super::*;
 
     fn source(bytes: &[u8]) -> Result<Source, LoadError> {
-        Source::from_bytes("run.csv", bytes.to_vec())
+        Source::from_bytes("run.csv", bytes.to_vec(), None)
     }
 
     fn encoding(bytes: &[u8]) -> Option<(Encoding, Vec<u8>)> {
         let source = source(bytes).ok()?;
-        Some((source.encoding, source.text().to_vec()))
+        Some((source.encoding, source.head().to_vec()))
     }
 
     fn wide(text: &str, order: fn(u16) -> [u8; 2]) -> Vec<u8> {
@@ -289,8 +574,8 @@ mod tests {
             b" [ {\"a\": 1} ]",
             b"[1, 2]",
             b"<?xml version",
-            b"PK\x03\x04....",
-            b"\x1f\x8b....",
+            b"BZh9....",
+            b"%PDF-1.4",
         ] {
             assert!(matches!(what(other), Some(LoadError::OtherFormat { .. })));
         }
@@ -300,6 +585,12 @@ mod tests {
 
     #[test]
     fn space_set_aside_and_never_filled_is_left_out() {
+        let le = wide("\u{feff}a,b\n0,1\n", u16::to_le_bytes);
+        let padded = [&le[..], &[0; 500]].concat();
+        assert_eq!(
+            encoding(&padded),
+            Some((Encoding::Utf16Le, b"a,b\n0,1\n".to_vec()))
+        );
         let text = b"time,rpm\n0,1\n";
         let padded = [&text[..], &[0; 5000]].concat();
         assert_eq!(encoding(&padded), Some((Encoding::Utf8, text.to_vec())));

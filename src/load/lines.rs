@@ -1,14 +1,10 @@
 //! Row to source line and back, through preambles, skipped rows and quoted line ends.
 
-/// A new entry is made at least after so many rows, so that the text of any row is found by a short walk.
-const ROWS_PER_ENTRY: usize = 256;
-
 /// Rows that follow each other line by line, from here on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 struct Entry {
     row: usize,
     line: usize,
-    byte: usize,
 }
 
 /// Which line each row of a table came from.
@@ -20,31 +16,35 @@ pub(crate) struct RowLines {
 }
 
 impl RowLines {
-    /// Adds the next row: its line, and the first byte of its record.
+    /// Adds the next row, by its line.
     #[inline]
-    pub fn push(&mut self, line: usize, byte: usize) {
-        let last = self.entries.last().map_or(0, |entry| entry.row);
-        if self.entries.is_empty() || line != self.next_line || self.rows - last >= ROWS_PER_ENTRY {
+    pub fn push(&mut self, line: usize) {
+        if line != self.next_line || self.entries.is_empty() {
             self.entries.push(Entry {
                 row: self.rows,
                 line,
-                byte,
             });
         }
         self.rows += 1;
         self.next_line = line + 1;
     }
 
-    /// Takes over the rows of the next part, whose lines and bytes lie further on by the given numbers.
-    pub fn append(&mut self, later: &Self, lines: usize, bytes: usize) {
-        let moved = later.entries.iter().map(|entry| Entry {
-            row: entry.row + self.rows,
-            line: entry.line + lines,
-            byte: entry.byte + bytes,
-        });
-        self.entries.extend(moved);
+    /// Takes over the rows of the next part, whose lines lie further on by the given number.
+    pub fn append(&mut self, later: &Self, lines: usize) {
+        for (at, entry) in later.entries.iter().enumerate() {
+            let line = entry.line + lines;
+            // A part that goes on where the last one ended needs no entry of its own.
+            if at > 0 || self.entries.is_empty() || line != self.next_line {
+                self.entries.push(Entry {
+                    row: entry.row + self.rows,
+                    line,
+                });
+            }
+        }
         self.rows += later.rows;
-        self.next_line = later.next_line + lines;
+        if later.rows > 0 {
+            self.next_line = later.next_line + lines;
+        }
     }
 
     /// Rows held.
@@ -68,13 +68,6 @@ impl RowLines {
         (row < end).then_some(row)
     }
 
-    /// Where to start looking for the text of a row: the first byte of an earlier record, and how many records on it is.
-    /// Rows between follow each other line by line.
-    pub fn near(&self, row: usize) -> Option<(usize, usize)> {
-        let entry = self.entry_of(row).filter(|_| row < self.rows)?;
-        Some((entry.byte, row - entry.row))
-    }
-
     fn entry_of(&self, row: usize) -> Option<&Entry> {
         let after = self.entries.partition_point(|entry| entry.row <= row);
         self.entries.get(after.checked_sub(1)?)
@@ -90,12 +83,12 @@ mod tests {
         let mut lines = RowLines::default();
         let kept = [3, 4, 5, 8, 9, 20];
         for line in kept {
-            lines.push(line, line * 10);
+            lines.push(line);
         }
         let mut later = RowLines::default();
-        later.push(0, 0);
-        later.push(2, 20);
-        lines.append(&later, 30, 300);
+        later.push(0);
+        later.push(2);
+        lines.append(&later, 30);
         let wanted = [3, 4, 5, 8, 9, 20, 30, 32];
         for (row, line) in wanted.into_iter().enumerate() {
             assert_eq!(lines.line_of(row), line);
@@ -104,20 +97,18 @@ mod tests {
         for line in [0, 2, 6, 7, 10, 21, 31, 33] {
             assert_eq!(lines.row_of(line), None, "{line}");
         }
-        assert_eq!(lines.near(4), Some((80, 1)));
-        assert_eq!(lines.near(7), Some((320, 0)));
-        assert_eq!(lines.near(8), None);
         assert_eq!(lines.rows(), 8);
         assert_eq!(RowLines::default().line_of(0), 0);
     }
 
     #[test]
-    fn long_stretches_keep_their_walks_short() {
+    fn parts_that_follow_each_other_join() {
         let mut lines = RowLines::default();
-        for row in 0..1000 {
-            lines.push(row + 5, row * 7);
+        for part in 0..10 {
+            let mut next = RowLines::default();
+            (0..5).for_each(|line| next.push(line));
+            lines.append(&next, 3 + part * 5);
         }
-        assert_eq!(lines.line_of(999), 1004);
-        assert_eq!(lines.near(600), Some((512 * 7, 88)));
+        assert_eq!((lines.entries.len(), lines.line_of(49)), (1, 52));
     }
 }

@@ -1,19 +1,17 @@
 //! A log that has been opened: what was found out about it, and the way to its numbers.
 
+use std::io::Read;
 use std::path::Path;
 use std::sync::Arc;
 
 use super::clock::{Clock, unroll};
 use super::dialect::{Dialect, Forced, Heading};
 use super::error::LoadError;
-use super::file::Source;
-use super::lines::RowLines;
+use super::file::{Since, Source};
+use super::problems::ProblemKind;
 use super::sniff::{Sniffed, end_of_rows, sniff};
 use super::table::{ClockBreak, Pass, Raw, Table};
 use super::timeline::{BreakKind, Timeline, timeline};
-
-/// Breaks of the clock whose stamps are shown as written; further ones are shown as seconds.
-const BREAKS_AS_WRITTEN: usize = 1000;
 
 /// A log whose dialect and headings are known and whose numbers have not been read yet.
 #[derive(Debug)]
@@ -27,7 +25,7 @@ pub struct LogFile {
 /// # Errors
 /// When there is no such file, it may not be read, or it is no CSV log with named channels and numbers.
 pub fn open(path: &Path, forced: &Forced) -> Result<LogFile, LoadError> {
-    LogFile::new(Source::open(path)?, forced)
+    LogFile::new(Source::open(path, forced.encoding)?, forced)
 }
 
 /// As [`open`], for bytes that are already there; `name` is what messages call them.
@@ -35,7 +33,7 @@ pub fn open(path: &Path, forced: &Forced) -> Result<LogFile, LoadError> {
 /// # Errors
 /// As [`open`].
 pub fn from_bytes(name: &str, bytes: Vec<u8>, forced: &Forced) -> Result<LogFile, LoadError> {
-    LogFile::new(Source::from_bytes(name, bytes)?, forced)
+    LogFile::new(Source::from_bytes(name, bytes, forced.encoding)?, forced)
 }
 
 impl LogFile {
@@ -68,7 +66,9 @@ impl LogFile {
     /// When no row can be used, when there is neither a clock nor a forced sample rate, when the clock stands still,
     /// or when a position is past the last heading.
     pub fn read(&self, wanted: &[usize]) -> Result<Table, LoadError> {
-        self.read_part(wanted, self.data())
+        let text = self.source.text()?;
+        let table = self.read_part(wanted, text, self.source.size())?;
+        self.unchanged(table)
     }
 
     /// As [`LogFile::read`], for at most the first `rows` records of the data only.
@@ -76,18 +76,39 @@ impl LogFile {
     /// # Errors
     /// As [`LogFile::read`].
     pub fn head(&self, wanted: &[usize], rows: usize) -> Result<Table, LoadError> {
-        let data = self.data();
-        let end = end_of_rows(data, self.sniffed.layout.shape, rows);
-        self.read_part(wanted, &data[..end])
+        let (start, shape) = (self.sniffed.layout.data_start, self.sniffed.layout.shape);
+        let head = self.source.head();
+        let end = start + end_of_rows(head.get(start..).unwrap_or_default(), shape, rows);
+        self.read_part(wanted, &head[..end.min(head.len())], None)
     }
 
-    fn data(&self) -> &[u8] {
-        let text = self.source.text();
-        text.get(self.sniffed.layout.data_start..)
-            .unwrap_or_default()
+    /// Refuses what was read from a file that another program changed meanwhile; says so where it only grew.
+    fn unchanged(&self, mut table: Table) -> Result<Table, LoadError> {
+        match self.source.since() {
+            Since::Same => {}
+            Since::Grew(bytes) => {
+                let line = table.line_of(table.rows) + 1;
+                table.problems.note(ProblemKind::StillWritten, line, None, || {
+                    format!(
+                        "the file grew by {bytes} bytes while it was read: it may still be written, and only what was there at first was used"
+                    )
+                });
+            }
+            Since::Changed => {
+                return Err(LoadError::Changed {
+                    file: self.source.name.clone(),
+                });
+            }
+        }
+        Ok(table)
     }
 
-    fn read_part(&self, wanted: &[usize], data: &[u8]) -> Result<Table, LoadError> {
+    fn read_part(
+        &self,
+        wanted: &[usize],
+        text: impl Read + Send,
+        bytes: Option<u64>,
+    ) -> Result<Table, LoadError> {
         let Sniffed {
             layout, headings, ..
         } = &self.sniffed;
@@ -102,12 +123,20 @@ impl LogFile {
         let Some(clock) = &self.sniffed.dialect.clock else {
             return Err(LoadError::NoClock { file: file() });
         };
-        let pass = Pass::new(data, layout, headings, Some(clock), wanted);
-        let mut raw = pass.run();
+        let pass = Pass::new(layout, headings, Some(clock), wanted);
+        let mut raw = pass.run(text, bytes);
         let mut problems = self.sniffed.remarks.clone();
         problems.append(std::mem::take(&mut raw.problems));
-        problems.sort();
         let rows = raw.lines.rows();
+        if let Some(error) = &raw.broke {
+            // Cut short: what came before is good. Damaged: nobody knows from where on.
+            if rows == 0 || error.kind() != std::io::ErrorKind::UnexpectedEof {
+                return Err(self.source.torn(error));
+            }
+            let line = raw.lines.line_of(rows) + 1;
+            problems.note(ProblemKind::Torn, line, None, || self.broke(error));
+        }
+        problems.sort();
         if rows == 0 {
             let first = problems.listed.iter().find(|p| p.kind.loses_a_row());
             return Err(LoadError::NoUsableRows {
@@ -117,7 +146,7 @@ impl LogFile {
                 first: first.map_or_else(|| "no rows".to_owned(), |p| p.what.clone()),
             });
         }
-        let times = self.times(&pass, &mut raw, clock)?;
+        let times = self.times(&mut raw, clock)?;
         Ok(Table {
             rows,
             sample_hz: times.sample_hz,
@@ -131,8 +160,15 @@ impl LogFile {
         })
     }
 
+    /// The words for a text that breaks off.
+    fn broke(&self, error: &std::io::Error) -> String {
+        let packed = self.source.packing.name();
+        let what = packed.map_or_else(|| "the file".to_owned(), |name| format!("the {name} data"));
+        format!("{what} breaks off here ({error}): what came before it was used")
+    }
+
     /// Gives each row its time, from the stamps or the forced rate.
-    fn times(&self, pass: &Pass, raw: &mut Raw, clock: &Clock) -> Result<Times, LoadError> {
+    fn times(&self, raw: &mut Raw, clock: &Clock) -> Result<Times, LoadError> {
         let rows = raw.lines.rows();
         let midnights = raw
             .stamps_s
@@ -156,7 +192,7 @@ impl LogFile {
             return Err(LoadError::ClockStands {
                 file: self.source.name.clone(),
                 column: heading.map_or_else(String::new, |heading| heading.name.clone()),
-                stamp: pass.stamp_text(&raw.lines, 0).unwrap_or_default(),
+                stamp: raw.first_stamp.take().unwrap_or_default(),
                 rows,
             });
         };
@@ -171,7 +207,7 @@ impl LogFile {
             _ => 0.0,
         };
         Ok(Times {
-            breaks: breaks(pass, &raw.lines, stamps, &made.breaks),
+            breaks: breaks(raw, stamps, &made.breaks),
             time_s: made.time_s,
             sample_hz,
             note,
@@ -188,29 +224,27 @@ struct Times {
 }
 
 /// Gives the breaks their lines and their stamps as written.
-fn breaks(
-    pass: &Pass,
-    lines: &RowLines,
-    stamps: &[f64],
-    found: &[(usize, BreakKind)],
-) -> Vec<ClockBreak> {
-    let shown = |nth: usize, row: usize| {
-        let written = (nth < BREAKS_AS_WRITTEN)
-            .then(|| pass.stamp_text(lines, row))
-            .flatten();
-        let in_seconds = || stamps.get(row).map(|s| format!("{s} s"));
-        written.or_else(in_seconds).unwrap_or_default()
+fn breaks(raw: &Raw, stamps: &[f64], found: &[(usize, BreakKind)]) -> Vec<ClockBreak> {
+    let in_seconds = |row: usize| {
+        stamps
+            .get(row)
+            .map_or_else(String::new, |s| format!("{s} s"))
     };
-    let listed = found.iter().enumerate();
-    listed
-        .map(|(nth, (row, kind))| ClockBreak {
+    let break_at = |(row, kind): &(usize, BreakKind)| {
+        let written = raw.backs.iter().find(|back| back.row == *row);
+        let (before, after) = written.map_or_else(
+            || (in_seconds(row.saturating_sub(1)), in_seconds(*row)),
+            |back| (back.before.clone(), back.after.clone()),
+        );
+        ClockBreak {
             row: *row,
-            line: lines.line_of(*row),
-            before: shown(nth, row.saturating_sub(1)),
-            after: shown(nth, *row),
+            line: raw.lines.line_of(*row),
+            before,
+            after,
             kind: *kind,
-        })
-        .collect()
+        }
+    };
+    found.iter().map(break_at).collect()
 }
 
 /// What was done to get from stamps to times.

@@ -16,11 +16,14 @@ mod fields;
 mod file;
 mod lines;
 mod log_file;
+mod packed;
 mod problems;
 mod reject;
 mod sniff;
 mod table;
 mod timeline;
+mod waves;
+mod wide;
 mod words;
 
 #[cfg(test)]
@@ -29,6 +32,7 @@ mod tests;
 pub use clock::{Clock, ClockStyle};
 pub use dialect::{DateOrder, Dialect, Encoding, Forced, Heading};
 pub use error::LoadError;
+pub use file::logs_in;
 pub use log_file::{LogFile, from_bytes, open};
 pub use problems::{LISTED_PER_KIND, Problem, ProblemKind, Problems};
 pub use table::{ClockBreak, Column, Table};

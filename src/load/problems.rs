@@ -25,11 +25,15 @@ pub enum ProblemKind {
     NoStamp,
     /// A cell that is neither a number nor a known word for "missing", "on" or "off".
     UnreadableCell,
+    /// Packed data, or the disk, that breaks off; what came before is used.
+    Torn,
+    /// The file grew while it was read.
+    StillWritten,
 }
 
 impl ProblemKind {
     /// Every kind, in the order in which they are summed up.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 10] = [
         Self::Heading,
         Self::BlankRow,
         Self::TextRow,
@@ -38,6 +42,8 @@ impl ProblemKind {
         Self::CutRow,
         Self::NoStamp,
         Self::UnreadableCell,
+        Self::Torn,
+        Self::StillWritten,
     ];
 
     /// What one or several of them are called, for "and 312 more ...".
@@ -52,13 +58,18 @@ impl ProblemKind {
             Self::CutRow => "rows cut short",
             Self::NoStamp => "rows without a usable stamp",
             Self::UnreadableCell => "cells that are not numbers",
+            Self::Torn => "breaks in the data",
+            Self::StillWritten => "signs that it is still written",
         }
     }
 
     /// Whether a problem of this kind cost a whole row.
     #[must_use]
     pub const fn loses_a_row(self) -> bool {
-        !matches!(self, Self::Heading | Self::UnreadableCell)
+        !matches!(
+            self,
+            Self::Heading | Self::UnreadableCell | Self::Torn | Self::StillWritten
+        )
     }
 }
 

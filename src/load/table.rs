@@ -1,20 +1,22 @@
 //! The one pass over the data: rows that can be used become numbers, all others problems with their line.
 
+use std::io::Read;
 use std::sync::Arc;
 
 use rayon::prelude::*;
 
 use super::cells::{Cell, Marks, cell, trim};
-use super::chunks::{Chunk, chunks};
+use super::chunks::Chunk;
 use super::clock::{Clock, ClockStyle, stamp};
 use super::dialect::Heading;
-use super::fields::{Record, field, record, record_and_cuts, split, unquote};
+use super::fields::{field, record_and_cuts, unquote};
 use super::file::words;
 use super::lines::RowLines;
 use super::problems::{ProblemKind, Problems};
 use super::reject::{self, Rejected};
 use super::sniff::Layout;
 use super::timeline::BreakKind;
+use super::waves::{Wave, for_each_wave};
 
 /// One column of numbers.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -97,7 +99,24 @@ pub(crate) struct Raw {
     pub stamps_s: Option<Vec<f64>>,
     pub lines: RowLines,
     pub problems: Problems,
+    /// Where the stamps run back: the row, and both stamps as written.
+    pub backs: Vec<Back>,
+    /// The first stamp as written.
+    pub first_stamp: Option<String>,
+    /// What broke off the text before its end.
+    pub broke: Option<std::io::Error>,
 }
+
+/// A stamp that is less than the one before it.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Back {
+    pub row: usize,
+    pub before: String,
+    pub after: String,
+}
+
+/// Steps back that are kept as written.
+const BACKS_KEPT: usize = 1000;
 
 /// One column to fill: where it stands in a row, where it goes, and whether it is written as a time.
 struct Slot {
@@ -109,7 +128,6 @@ struct Slot {
 
 /// The pass, with all that it needs to know.
 pub(crate) struct Pass<'a> {
-    data: &'a [u8],
     layout: &'a Layout,
     headings: &'a [Heading],
     slots: Vec<Slot>,
@@ -120,15 +138,33 @@ pub(crate) struct Pass<'a> {
 
 /// What one chunk gave.
 struct Part {
+    /// Columns one after the other, each with room for `room` rows; the last one takes the stamps, if there is a clock.
+    cells: Vec<f64>,
+    room: usize,
+    /// Counted from the start of the chunk, as the lines of the problems are not.
     lines: RowLines,
     problems: Problems,
     /// Blank and unreadable cells of each slot.
     odd: Vec<(usize, usize)>,
+    backs: Vec<Back>,
+    /// First and last stamp as written.
+    ends: Option<(String, String)>,
+}
+
+/// All parts so far, put together in the order of the log.
+struct Sum {
+    columns: Vec<Vec<f64>>,
+    lines: RowLines,
+    problems: Problems,
+    odd: Vec<(usize, usize)>,
+    backs: Vec<Back>,
+    first_stamp: Option<String>,
+    last_stamp: Option<String>,
+    has_clock: bool,
 }
 
 impl<'a> Pass<'a> {
     pub fn new(
-        data: &'a [u8],
         layout: &'a Layout,
         headings: &'a [Heading],
         clock: Option<&Clock>,
@@ -145,7 +181,6 @@ impl<'a> Pass<'a> {
                 .map(|(_, style)| style),
         });
         Self {
-            data,
             layout,
             headings,
             slots: slots.collect(),
@@ -154,101 +189,128 @@ impl<'a> Pass<'a> {
         }
     }
 
-    /// Goes over all of the data on all cores.
-    pub fn run(&self) -> Raw {
-        let chunks = chunks(self.data, self.layout.shape);
-        let most: usize = chunks.iter().map(|chunk| chunk.lines).sum();
-        let stamp_columns = usize::from(self.clock.is_some());
-        // Each made by itself: the system hands out zeroed pages, where copies of one would be written on one core.
-        let mut columns: Vec<Vec<f64>> = (0..self.slots.len() + stamp_columns)
-            .map(|_| vec![0.0; most])
-            .collect();
-        // Each chunk writes straight into its own stretch of every column; only lost rows leave holes to close.
-        let mut stretches: Vec<Vec<&mut [f64]>> = chunks.iter().map(|_| Vec::new()).collect();
-        for column in &mut columns {
-            let mut rest = column.as_mut_slice();
-            for (chunk, stretch) in chunks.iter().zip(&mut stretches) {
-                let (mine, others) = rest.split_at_mut(chunk.lines);
-                stretch.push(mine);
-                rest = others;
+    /// Goes over all of the text on all cores. `bytes`: how much there is, where that is known.
+    pub fn run(&self, text: impl Read + Send, bytes: Option<u64>) -> Raw {
+        let has_clock = self.clock.is_some();
+        let mut sum = Sum {
+            columns: vec![Vec::new(); self.slots.len() + usize::from(has_clock)],
+            lines: RowLines::default(),
+            problems: Problems::default(),
+            odd: vec![(0, 0); self.slots.len()],
+            backs: Vec::new(),
+            first_stamp: None,
+            last_stamp: None,
+            has_clock,
+        };
+        let mut room_made = false;
+        let outcome = for_each_wave(
+            text,
+            self.layout.data_start,
+            self.layout.shape,
+            |wave: &Wave| {
+                let parts: Vec<Part> = wave
+                    .chunks
+                    .par_iter()
+                    .map(|chunk| self.chunk(wave, chunk))
+                    .collect();
+                if !room_made && !wave.last {
+                    room_made = true;
+                    sum.make_room(&parts, wave.text.len(), bytes);
+                }
+                let firsts = wave
+                    .chunks
+                    .iter()
+                    .map(|chunk| self.layout.data_line + wave.lines_before + chunk.lines_before);
+                sum.add(parts, firsts.collect());
+            },
+        );
+        let stamps_s = has_clock.then(|| sum.columns.pop()).flatten();
+        let slots = self.slots.iter().zip(sum.columns).zip(sum.odd);
+        let columns = slots.map(|((slot, mut values), (blank, unreadable))| {
+            if values.capacity() / 2 > values.len() {
+                values.shrink_to_fit();
             }
-        }
-        let parts: Vec<Part> = chunks
-            .par_iter()
-            .zip(stretches)
-            .map(|(chunk, stretch)| self.chunk(chunk, stretch))
-            .collect();
-
-        let used: Vec<usize> = parts.iter().map(|part| part.lines.rows()).collect();
-        columns
-            .par_iter_mut()
-            .for_each(|column| close_holes(column, &chunks, &used));
-        let stamps_s = self.clock.and_then(|_| columns.pop());
-        let mut odd = vec![(0, 0); self.slots.len()];
-        let (mut lines, mut problems) = (RowLines::default(), Problems::default());
-        for (chunk, part) in chunks.iter().zip(parts) {
-            lines.append(
-                &part.lines,
-                chunk.lines_before + self.layout.data_line,
-                chunk.start,
-            );
-            problems.append(part.problems);
-            for (sum, more) in odd.iter_mut().zip(part.odd) {
-                sum.0 += more.0;
-                sum.1 += more.1;
+            Column {
+                column: slot.column,
+                filled: values.len() - blank - unreadable,
+                blank,
+                unreadable,
+                values,
             }
-        }
-        let slots = self.slots.iter().zip(columns).zip(odd);
-        let columns = slots.map(|((slot, values), (blank, unreadable))| Column {
-            column: slot.column,
-            filled: values.len() - blank - unreadable,
-            blank,
-            unreadable,
-            values,
         });
         Raw {
             columns: columns.collect(),
             stamps_s,
-            lines,
-            problems,
+            lines: sum.lines,
+            problems: sum.problems,
+            backs: sum.backs,
+            first_stamp: sum.first_stamp,
+            broke: outcome.err(),
         }
     }
 
-    /// Goes over one chunk. The last of `columns` takes the stamps, if there is a clock.
-    fn chunk(&self, chunk: &Chunk, mut columns: Vec<&mut [f64]>) -> Part {
+    /// Goes over one chunk.
+    fn chunk(&self, wave: &Wave, chunk: &Chunk) -> Part {
         let layout = self.layout;
-        let bytes = &self.data[chunk.start..chunk.end];
-        let is_last = chunk.end == self.data.len();
+        let bytes = &wave.text[chunk.start..chunk.end];
+        let is_last = wave.last && chunk.end == wave.text.len();
+        let columns = self.slots.len() + usize::from(self.clock.is_some());
+        let room = chunk.lines;
         let mut part = Part {
+            cells: vec![0.0; columns * room],
+            room,
             lines: RowLines::default(),
             problems: Problems::default(),
             odd: vec![(0, 0); self.slots.len()],
+            backs: Vec::new(),
+            ends: None,
         };
+        let first_line = layout.data_line + wave.lines_before + chunk.lines_before;
         let mut cuts: Vec<u32> = Vec::with_capacity(layout.fields + 8);
         let mut odd: Vec<(usize, bool)> = Vec::new();
         let (mut at, mut line) = (0, 0);
+        let (mut first_stamp, mut last_stamp): (Option<&[u8]>, &[u8]) = (None, b"");
+        let mut last_value = f64::NEG_INFINITY;
         while at < bytes.len() {
             let record = record_and_cuts(bytes, at, layout.shape, chunk.quotes, &mut cuts);
             let text = record.text(bytes);
             odd.clear();
             let row = part.lines.rows();
             let torn = is_last && record.next >= bytes.len() && !record.is_terminated();
-            match self.row(text, &cuts, torn, row, &mut columns, &mut odd) {
-                Ok(()) => {
+            let read = if torn && wave.broken {
+                Err(Rejected::Torn)
+            } else {
+                self.row(text, &cuts, torn, row, &mut part, &mut odd)
+            };
+            match read {
+                Ok(stamp) => {
                     for (slot, is_blank) in &odd {
                         let count = &mut part.odd[*slot];
                         if *is_blank {
                             count.0 += 1;
                         } else {
                             count.1 += 1;
-                            let line = layout.data_line + chunk.lines_before + line;
+                            let line = first_line + line;
                             self.note_cell(&mut part.problems, line, text, &cuts, *slot);
                         }
                     }
-                    part.lines.push(line, record.start);
+                    if let Some((column, _)) = self.clock {
+                        let written = field(text, &cuts, column).unwrap_or_default();
+                        if stamp < last_value && part.backs.len() < BACKS_KEPT {
+                            part.backs.push(Back {
+                                row,
+                                before: self.as_written(last_stamp),
+                                after: self.as_written(written),
+                            });
+                        }
+                        last_value = stamp;
+                        last_stamp = written;
+                        first_stamp.get_or_insert(written);
+                    }
+                    part.lines.push(line);
                 }
                 Err(rejected) => {
-                    let line = layout.data_line + chunk.lines_before + line;
+                    let line = first_line + line;
                     let note = |kind, column, what: String| {
                         part.problems.note(kind, line, column, || what);
                     };
@@ -258,10 +320,17 @@ impl<'a> Pass<'a> {
             line += record.lines;
             at = record.next;
         }
+        part.ends = first_stamp.map(|first| (self.as_written(first), self.as_written(last_stamp)));
         part
     }
 
-    /// Reads one row into place `row` of the columns, or says why it cannot be used.
+    /// A stamp as it stands in the log.
+    fn as_written(&self, field: &[u8]) -> String {
+        let text = words(trim(field), self.layout.encoding);
+        unquote(&text).into_owned()
+    }
+
+    /// Reads one row into place `row` of the columns and gives its stamp, or says why it cannot be used.
     #[inline]
     fn row(
         &self,
@@ -269,23 +338,24 @@ impl<'a> Pass<'a> {
         cuts: &[u32],
         torn: bool,
         row: usize,
-        columns: &mut [&mut [f64]],
+        part: &mut Part,
         odd: &mut Vec<(usize, bool)>,
-    ) -> Result<(), Rejected> {
+    ) -> Result<f64, Rejected> {
         let layout = self.layout;
         reject::check_shape(layout, text, cuts, torn)?;
         if layout.header_texts.iter().any(|header| header == text) {
             return Err(Rejected::Text);
         }
-        if let (Some((column, style)), Some(stamps)) = (self.clock, columns.last_mut()) {
+        let mut time = f64::NAN;
+        if let Some((column, style)) = self.clock {
             let field = field(text, cuts, column).unwrap_or_default();
-            let value = match stamp(field, style, layout.marks.of(column)) {
+            time = match stamp(field, style, layout.marks.of(column)) {
                 Cell::Number(value) => value,
                 _ if self.stamps_needed => return Err(Rejected::Stamp),
                 _ => f64::NAN,
             };
-            if let Some(place) = stamps.get_mut(row) {
-                *place = value;
+            if let Some(place) = part.cells.get_mut(self.slots.len() * part.room + row) {
+                *place = time;
             }
         }
         let mut unreadable = false;
@@ -303,7 +373,7 @@ impl<'a> Pass<'a> {
                     f64::NAN
                 }
             };
-            if let Some(place) = columns[slot.to].get_mut(row) {
+            if let Some(place) = part.cells.get_mut(slot.to * part.room + row) {
                 *place = value;
             }
         }
@@ -314,7 +384,7 @@ impl<'a> Pass<'a> {
         {
             return Err(Rejected::Text);
         }
-        Ok(())
+        Ok(time)
     }
 
     /// Notes a cell that is no number.
@@ -338,42 +408,66 @@ impl<'a> Pass<'a> {
             format!("`{shown}` under {name} is not a number{hint}")
         });
     }
-
-    /// The stamp of a row as it stands in the log, found again by a short walk.
-    pub fn stamp_text(&self, lines: &RowLines, row: usize) -> Option<String> {
-        let (column, _) = self.clock?;
-        let (mut at, ahead) = lines.near(row)?;
-        let shape = self.layout.shape;
-        let mut found: Option<Record> = None;
-        for _ in 0..=ahead {
-            if at >= self.data.len() {
-                return None;
-            }
-            let record = record(self.data, at, shape, true);
-            at = record.next;
-            found = Some(record);
-        }
-        let text = found?.text(self.data);
-        let mut cuts = Vec::new();
-        split(text, shape.delimiter, true, &mut cuts);
-        let field = field(text, &cuts, column)?;
-        let text = words(trim(field), self.layout.encoding);
-        Some(unquote(&text).into_owned())
-    }
 }
 
-/// Moves the used rows of all chunks together and cuts off what is left over.
-fn close_holes(column: &mut Vec<f64>, chunks: &[Chunk], used: &[usize]) {
-    let (mut from, mut to) = (0, 0);
-    for (chunk, used) in chunks.iter().zip(used) {
-        if from != to {
-            column.copy_within(from..from + used, to);
-        }
-        from += chunk.lines;
-        to += used;
+impl Sum {
+    /// Makes room for the whole log, as its first wave lets expect. Memory that is never written costs nothing.
+    #[expect(clippy::cast_precision_loss, reason = "an estimate")]
+    fn make_room(&mut self, parts: &[Part], read: usize, bytes: Option<u64>) {
+        let Some(bytes) = bytes else { return };
+        let rows: usize = parts.iter().map(|part| part.lines.rows()).sum();
+        let most = rows as f64 * (bytes as f64 / read.max(1) as f64) * 1.02;
+        let most = most.min(bytes as f64) as usize;
+        self.columns.iter_mut().for_each(|c| c.reserve(most));
     }
-    column.truncate(to);
-    if column.capacity() / 2 > to {
-        column.shrink_to_fit();
+
+    /// Adds the parts of a wave; `first_lines`: the line on which each of them starts.
+    fn add(&mut self, parts: Vec<Part>, first_lines: Vec<usize>) {
+        let columns = self.columns.par_iter_mut().enumerate();
+        columns.for_each(|(at, column)| {
+            for part in &parts {
+                let from = at * part.room;
+                column.extend_from_slice(&part.cells[from..from + part.lines.rows()]);
+            }
+        });
+        for (part, first_line) in parts.into_iter().zip(first_lines) {
+            let rows = self.lines.rows();
+            if let Some((first, last)) = part.ends {
+                self.join(rows, &first);
+                self.last_stamp = Some(last);
+                self.first_stamp.get_or_insert(first);
+            }
+            let backs = part.backs.into_iter().map(|back| Back {
+                row: back.row + rows,
+                ..back
+            });
+            self.backs.extend(backs);
+            self.backs.truncate(BACKS_KEPT);
+            self.lines.append(&part.lines, first_line);
+            self.problems.append(part.problems);
+            for (sum, more) in self.odd.iter_mut().zip(part.odd) {
+                sum.0 += more.0;
+                sum.1 += more.1;
+            }
+        }
+    }
+
+    /// Keeps the stamps where one part runs back behind the one before it.
+    fn join(&mut self, row: usize, first: &str) {
+        let Some(stamps) = self.columns.last().filter(|_| self.has_clock) else {
+            return;
+        };
+        let pair = row
+            .checked_sub(1)
+            .and_then(|b| Some((stamps.get(b)?, stamps.get(row)?)));
+        if let (Some((before, now)), Some(last)) = (pair, &self.last_stamp)
+            && now < before
+        {
+            self.backs.push(Back {
+                row,
+                before: last.clone(),
+                after: first.to_owned(),
+            });
+        }
     }
 }

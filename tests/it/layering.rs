@@ -51,11 +51,13 @@ const ARROWS: [(&str, &[&str]); 11] = [
 ];
 
 /// Libraries that stay behind a fence: crate, and the places that may name it.
-const FENCES: [(&str, &[&str]); 4] = [
+const FENCES: [(&str, &[&str]); 6] = [
     ("rhai", &["dsl/", "checks/"]),
     ("clap", &["cli/"]),
     ("plotters", &["plots/"]),
-    ("memmap2", &["load/file.rs"]),
+    ("flate2", &["load/"]),
+    ("zip", &["load/"]),
+    ("ruzstd", &["load/"]),
 ];
 
 fn sources(folder: &Path, out: &mut Vec<PathBuf>) {

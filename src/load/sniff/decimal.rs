@@ -53,7 +53,7 @@ pub(super) fn decide(
             evidence,
         );
     }
-    let rest = &source.text()[from.min(source.text().len())..];
+    let rest = source.head().get(from..).unwrap_or_default();
     let digit = |at: Option<usize>| {
         at.and_then(|at| rest.get(at))
             .is_some_and(u8::is_ascii_digit)

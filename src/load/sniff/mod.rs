@@ -61,7 +61,7 @@ struct Wanted {
 /// Looks at the head of a log.
 pub(crate) fn sniff(source: &Source, forced: &Forced) -> Result<Sniffed, LoadError> {
     let wanted = check_forced(source, forced)?;
-    let text = source.text();
+    let text = source.head();
     for size in HEADS {
         let (head, terminator) = head(text, size);
         let delimiters: &[u8] = wanted

@@ -4,6 +4,7 @@ mod any_bytes;
 mod bad_input;
 mod clocks;
 mod open_data;
+mod packed;
 mod quirks;
 mod rows;
 

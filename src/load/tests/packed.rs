@@ -1,0 +1,158 @@
+//! Packed logs read like plain ones; broken packing costs only what lies behind the break.
+
+use std::io::Write;
+
+use crate::load::{Forced, LoadError, ProblemKind, Table, from_bytes, logs_in, open};
+
+/// A log long enough for several waves.
+fn long_log(rows: usize) -> String {
+    let row = |n: usize| {
+        format!(
+            "{}.{:02},{},\"a note, quoted\nover lines\"\n",
+            n / 50,
+            n % 50 * 2,
+            900 + n % 37
+        )
+    };
+    let rows: String = (0..rows).map(row).collect();
+    format!("Time (s),Engine Speed (rpm),Note\n{rows}")
+}
+
+fn gzip(text: &[u8]) -> Vec<u8> {
+    let mut packer = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::fast());
+    packer.write_all(text).unwrap();
+    packer.finish().unwrap()
+}
+
+fn zip(entries: &[(&str, &[u8])]) -> Vec<u8> {
+    let mut packer = zip::ZipWriter::new(std::io::Cursor::new(Vec::new()));
+    for (name, text) in entries {
+        packer
+            .start_file(*name, zip::write::SimpleFileOptions::default())
+            .unwrap();
+        packer.write_all(text).unwrap();
+    }
+    packer.finish().unwrap().into_inner()
+}
+
+fn zstd(text: &[u8]) -> Vec<u8> {
+    ruzstd::encoding::compress_to_vec(text, ruzstd::encoding::CompressionLevel::Fastest)
+}
+
+fn read(bytes: Vec<u8>) -> Result<Table, LoadError> {
+    from_bytes("run.csv", bytes, &Forced::default())?.read(&[0, 1])
+}
+
+#[test]
+fn packed_logs_read_like_plain_ones() {
+    let text = long_log(3000);
+    let plain = read(text.clone().into_bytes()).unwrap();
+    assert_eq!(plain.rows, 3000);
+    let (first, second) = text.as_bytes().split_at(40_000);
+    for packed in [
+        gzip(text.as_bytes()),
+        [gzip(first), gzip(second)].concat(),
+        zstd(text.as_bytes()),
+        [zstd(first), zstd(second)].concat(),
+        zip(&[("run.csv", text.as_bytes())]),
+        zip(&[
+            ("a/", b""),
+            ("__MACOSX/._run.csv", b"x"),
+            ("photo.jpg", b"x"),
+            ("a/run.csv", text.as_bytes()),
+        ]),
+    ] {
+        let table = read(packed).unwrap();
+        assert_eq!(table.time_s, plain.time_s);
+        assert_eq!(table.columns, plain.columns);
+        assert_eq!(table.problems, plain.problems);
+        assert_eq!(table.line_of(2999), plain.line_of(2999));
+    }
+}
+
+#[test]
+fn a_break_costs_only_what_lies_behind_it() {
+    let text = long_log(60_000);
+    let whole = read(text.clone().into_bytes()).unwrap();
+    for mut torn in [gzip(text.as_bytes()), zstd(text.as_bytes())] {
+        torn.truncate(torn.len() / 2);
+        let table = read(torn).unwrap();
+        let rows = table.rows;
+        assert!(rows > 10_000 && rows < 60_000, "{rows}");
+        assert_eq!(table.problems.count(ProblemKind::Torn), 1);
+        assert!(table.clock_s.unwrap()[..] == whole.clock_s.as_ref().unwrap()[..rows]);
+    }
+    // Damage gives no hint of where it began: nothing of it is used.
+    for packed in [gzip(text.as_bytes()), zip(&[("run.csv", text.as_bytes())])] {
+        let mut damaged = packed;
+        let middle = damaged.len() / 2;
+        damaged[middle..middle + 40].fill(0xFF);
+        assert!(matches!(read(damaged), Err(LoadError::Torn { .. })));
+    }
+    let mut wrong = gzip(long_log(100).as_bytes());
+    let at = wrong.len() - 6;
+    wrong[at] ^= 1;
+    assert!(matches!(read(wrong), Err(LoadError::Torn { .. })));
+    assert!(matches!(
+        read(gzip(b"")[..12].to_vec()),
+        Err(LoadError::Torn { .. })
+    ));
+}
+
+#[test]
+fn archives_without_one_log() {
+    let text = long_log(10);
+    let two = zip(&[("one.csv", text.as_bytes()), ("two.csv", text.as_bytes())]);
+    let error = read(two.clone()).unwrap_err().to_string();
+    assert_eq!(
+        error,
+        "run.csv holds 2 logs; name one of them as run.csv/one.csv"
+    );
+    let none = read(zip(&[("photo.jpg", b"x"), ("in.zip", b"x")])).unwrap_err();
+    assert!(
+        none.to_string().contains("it holds photo.jpg, in.zip"),
+        "{none}"
+    );
+    let sheet = read(zip(&[("[Content_Types].xml", b"<x/>")])).unwrap_err();
+    assert!(matches!(sheet, LoadError::OtherFormat { .. }), "{sheet}");
+    assert!(matches!(
+        read(gzip(&gzip(b"a"))),
+        Err(LoadError::OtherFormat { .. })
+    ));
+
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("runs.zip");
+    std::fs::write(&path, two).unwrap();
+    let logs = logs_in(&path).unwrap();
+    assert_eq!(logs, [path.join("one.csv"), path.join("two.csv")]);
+    let table = open(&logs[1], &Forced::default())
+        .unwrap()
+        .read(&[1])
+        .unwrap();
+    assert_eq!(table.rows, 10);
+    assert!(matches!(
+        open(&path.join("three.csv"), &Forced::default()),
+        Err(LoadError::Missing { .. })
+    ));
+}
+
+#[test]
+fn a_file_that_changes_under_us() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("run.csv");
+    let text = long_log(500);
+    std::fs::write(&path, &text).unwrap();
+    let log = open(&path, &Forced::default()).unwrap();
+    std::fs::write(&path, format!("{text}99.0,900,x\n")).unwrap();
+    let table = log.read(&[1]).unwrap();
+    assert_eq!(
+        (table.rows, table.problems.count(ProblemKind::StillWritten)),
+        (500, 1)
+    );
+    for changed in [&text[..2000], &text.replace("900", "901")] {
+        std::fs::write(&path, changed).unwrap();
+        assert!(matches!(log.read(&[1]), Err(LoadError::Changed { .. })));
+    }
+    std::fs::remove_file(&path).unwrap();
+    assert!(log.read(&[1]).is_err());
+}

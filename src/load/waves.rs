@@ -1,0 +1,99 @@
+//! The text of a log in waves of whole records: while one is worked on, the next is read.
+
+use std::io::Read;
+
+use super::chunks::{Chunk, chunks};
+use super::fields::Shape;
+
+/// Bytes read at a time: enough work for all cores, and little enough to stay near them.
+const WAVE_BYTES: usize = if cfg!(test) { 2_000 } else { 1 << 23 };
+/// A line longer than this is no row of a log; it is cut, so that it cannot fill the memory.
+const LONGEST_LINE: usize = 1 << 28;
+
+/// Whole records, cut up for several cores.
+pub(crate) struct Wave<'a> {
+    /// The text; chunks count their bytes from its start.
+    pub text: &'a [u8],
+    pub chunks: &'a [Chunk],
+    /// Lines of the data before it.
+    pub lines_before: usize,
+    /// Whether nothing follows, so that a record without a line end may be cut short.
+    pub last: bool,
+    /// Whether the text broke off behind it.
+    pub broken: bool,
+}
+
+/// Runs over the text after its first `skip` bytes, wave by wave and in order. `Err` holds what broke off the text;
+/// all that came before the break has been handed over.
+pub(crate) fn for_each_wave(
+    mut text: impl Read + Send,
+    skip: usize,
+    shape: Shape,
+    mut each: impl FnMut(&Wave) + Send,
+) -> Result<(), std::io::Error> {
+    let mut feed = Feed {
+        text: &mut text,
+        over: false,
+        broke: None,
+    };
+    feed.skip(skip);
+    let (mut now, mut next) = (Vec::new(), Vec::new());
+    feed.fill(&mut now, WAVE_BYTES);
+    let mut lines_before = 0;
+    loop {
+        let last = feed.over;
+        let cut = chunks(&now, shape, last);
+        let used = cut.last().map_or(0, |chunk| chunk.end);
+        if used == 0 && !last && now.len() < LONGEST_LINE {
+            feed.fill(&mut now, WAVE_BYTES);
+            continue;
+        }
+        // A line that never ends is handed over as it is, and will be reported as no row.
+        let (cut, used) = if used == 0 {
+            (chunks(&now, shape, true), now.len())
+        } else {
+            (cut, used)
+        };
+        let wave = Wave {
+            text: &now[..used],
+            chunks: &cut,
+            lines_before,
+            last,
+            broken: last && feed.broke.is_some(),
+        };
+        next.clear();
+        next.extend_from_slice(&now[used..]);
+        rayon::join(|| each(&wave), || feed.fill(&mut next, WAVE_BYTES));
+        lines_before += cut.iter().map(|chunk| chunk.lines).sum::<usize>();
+        if last {
+            return feed.broke.map_or(Ok(()), Err);
+        }
+        std::mem::swap(&mut now, &mut next);
+    }
+}
+
+/// Reads on until a buffer holds so many more bytes.
+struct Feed<'a, R> {
+    text: &'a mut R,
+    over: bool,
+    broke: Option<std::io::Error>,
+}
+
+impl<R: Read> Feed<'_, R> {
+    fn fill(&mut self, into: &mut Vec<u8>, more: usize) {
+        if self.over {
+            return;
+        }
+        let before = into.len();
+        let got = self.text.take(more as u64).read_to_end(into);
+        self.over = into.len() - before < more;
+        self.broke = got.err();
+    }
+
+    fn skip(&mut self, bytes: usize) {
+        let copied = std::io::copy(&mut self.text.take(bytes as u64), &mut std::io::sink());
+        if let Err(error) = copied {
+            (self.over, self.broke) = (true, Some(error));
+        }
+    }
+}
