@@ -2,6 +2,7 @@
 
 use super::column::Column;
 use super::lazy::hold;
+use super::thin::averaged;
 use crate::recording::Series;
 use crate::stats;
 
@@ -57,26 +58,6 @@ pub fn behind(column: &Column, other: &Column) -> Option<Lag> {
         tau.clamp(SHORTEST_S, LONGEST_S)
     });
     best(&mut fine.into_iter())
-}
-
-/// Means of blocks of so many seconds, at the mean of their times; no block reaches over a gap.
-fn averaged(series: &Series, block: f64, believed: f64) -> Series {
-    if series.spacing().is_none_or(|s| s >= block) {
-        return series.clone();
-    }
-    let (mut times, mut values) = (Vec::new(), Vec::new());
-    let t = &series.times;
-    let mut from = 0;
-    for i in 1..=series.len() {
-        if i == series.len() || t[i] - t[from] >= block || t[i] - t[i - 1] > believed {
-            let count = (i - from) as f64;
-            times.push(t[from..i].iter().sum::<f64>() / count);
-            values.push(series.values[from..i].iter().sum::<f64>() / count);
-            from = i;
-        }
-    }
-    let times: std::sync::Arc<[f64]> = times.into();
-    Series::new(&times, values)
 }
 
 fn fit(xs: &[f64], ys: &[f64]) -> Option<(f64, f64)> {

@@ -20,6 +20,8 @@ pub struct Lazy(Arc<Node>);
 struct Node {
     op: Op,
     whole: OnceLock<Series>,
+    /// Its means over blocks of that length, s, as first asked for.
+    thin: OnceLock<(f64, Lazy)>,
     /// Interval of the slowest channel in it, s.
     interval_s: f64,
     /// How long a sample may be believed, s.
@@ -41,6 +43,7 @@ impl Lazy {
         Lazy(Arc::new(Node {
             op,
             whole: OnceLock::new(),
+            thin: OnceLock::new(),
             interval_s,
             believed_s,
             spacing_s,
@@ -110,6 +113,18 @@ impl Lazy {
             self.0.believed_s,
             self.0.spacing_s,
         )
+    }
+    /// Its means over blocks of that length, made by `make` unless they were made before.
+    pub fn thinned(&self, seconds: f64, make: impl FnOnce() -> Lazy) -> Lazy {
+        match self.0.thin.get() {
+            Some((length, thin)) if *length == seconds => thin.clone(),
+            _ => {
+                let made = make();
+                // Two checks that ask at once make it twice; one of the two is kept.
+                let _ = self.0.thin.set((seconds, made.clone()));
+                made
+            }
+        }
     }
     /// The numbers.
     pub fn series(&self) -> Series {

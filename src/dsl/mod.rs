@@ -13,6 +13,7 @@ pub mod reference;
 pub mod run;
 mod sheet_map;
 pub mod table;
+pub mod thin;
 pub mod verdict;
 #[expect(
     clippy::unwrap_used,

@@ -6,7 +6,7 @@ use crate::dsl::column::{Column, Quantity};
 use crate::dsl::ops::{Outcome, complain};
 use crate::units::Unit;
 
-fn seconds(q: Quantity, what: &str) -> Outcome<f64> {
+pub fn seconds(q: Quantity, what: &str) -> Outcome<f64> {
     if q.unit == Unit::standard("s") && q.value >= 0.0 {
         Ok(q.value)
     } else {
@@ -244,6 +244,11 @@ pub mod words {
     #[rhai_fn(return_raw, pure)]
     pub fn blocks(c: &mut Column, length: Quantity) -> Outcome<Column> {
         Ok(c.blocks(seconds(length, "blocks")?, stats::median))
+    }
+    /// Means of blocks of that length, for a quantity that cannot move faster; where its samples are further apart, itself.
+    #[rhai_fn(return_raw, pure)]
+    pub fn every(c: &mut Column, length: Quantity) -> Outcome<Column> {
+        Ok(c.every(seconds(length, "every")?))
     }
     /// Moved later by that time.
     #[rhai_fn(return_raw, pure)]

@@ -58,6 +58,11 @@ pub mod words {
     pub fn during(f: &mut Family, spans: Spans) -> Family {
         f.during(&spans)
     }
+    /// Means of blocks of that length, of each member: for quantities that cannot move faster.
+    #[rhai_fn(name = "every", return_raw, pure)]
+    pub fn every(f: &mut Family, length: Quantity) -> Outcome<Family> {
+        Ok(f.every(crate::dsl::words::columns::seconds(length, "every")?))
+    }
     /// Each member less the median of its own bank.
     #[rhai_fn(pure)]
     pub fn from_bank_median(f: &mut Family) -> Family {

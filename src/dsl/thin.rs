@@ -1,0 +1,152 @@
+//! Means over short blocks: what a slow quantity shows, at a fraction of the samples.
+
+use std::sync::Arc;
+
+use super::column::Column;
+use super::family::Family;
+use super::lazy::Lazy;
+use crate::recording::Series;
+
+/// A sample is believed for so many of its intervals, as in a recording.
+const BELIEVED_FOR: f64 = 3.0;
+
+/// Means of blocks of so many seconds, at the mean of their times; no block reaches over a gap. The same series where its
+/// samples are further apart than that.
+pub fn averaged(series: &Series, block: f64, believed: f64) -> Series {
+    if series.spacing().is_none_or(|s| s >= block) {
+        return series.clone();
+    }
+    let ends = block_ends(&series.times, block, believed);
+    Series {
+        times: means(&series.times, &ends).into(),
+        values: means(&series.values, &ends).into(),
+    }
+}
+
+/// Behind the last sample of each block.
+fn block_ends(times: &[f64], block: f64, believed: f64) -> Vec<usize> {
+    let mut ends = Vec::new();
+    let mut from = 0;
+    for i in 1..=times.len() {
+        if i == times.len() || times[i] - times[from] >= block || times[i] - times[i - 1] > believed
+        {
+            ends.push(i);
+            from = i;
+        }
+    }
+    ends
+}
+
+/// Written as the first value and the mean distance from it, so that equal values have exactly themselves as their mean.
+fn means(values: &[f64], ends: &[usize]) -> Vec<f64> {
+    let mut from = 0;
+    let block = |end: &usize| {
+        let part = &values[from..*end];
+        from = *end;
+        let first = part.first().copied().unwrap_or(f64::NAN);
+        let more: f64 = part.iter().map(|v| v - first).sum();
+        first + more / part.len() as f64
+    };
+    ends.iter().map(block).collect()
+}
+
+impl Column {
+    /// Means of blocks of so many seconds: for a quantity that cannot move faster than that.
+    pub fn every(&self, seconds: f64) -> Column {
+        let believed = self.lazy.believed_s();
+        let lazy = self.lazy.thinned(seconds, || {
+            paced(averaged(&self.series(), seconds, believed), self, seconds)
+        });
+        self.with(lazy, self.unit)
+    }
+}
+
+impl Family {
+    /// As [`Column::every`], for each member. Members sampled together stay together, on one list of times.
+    pub fn every(&self, seconds: f64) -> Family {
+        let mut out = self.clone();
+        let mut shared: Option<(Series, f64, Vec<usize>, Arc<[f64]>)> = None;
+        for (member, thin) in self.members.iter().zip(&mut out.members) {
+            let believed = member.lazy.believed_s();
+            let lazy = member.lazy.thinned(seconds, || {
+                let series = member.series();
+                let same = shared.as_ref().filter(|(first, b, ..)| {
+                    Arc::ptr_eq(&first.times, &series.times) && *b == believed
+                });
+                if let Some((_, _, ends, times)) = same {
+                    let values = means(&series.values, ends).into();
+                    let times = Arc::clone(times);
+                    return paced(Series { times, values }, member, seconds);
+                }
+                let thin = averaged(&series, seconds, believed);
+                if thin.len() < series.len() {
+                    let ends = block_ends(&series.times, seconds, believed);
+                    shared = Some((series, believed, ends, Arc::clone(&thin.times)));
+                }
+                paced(thin, member, seconds)
+            });
+            *thin = member.with(lazy, member.unit);
+        }
+        out
+    }
+}
+
+fn paced(series: Series, from: &Column, seconds: f64) -> Lazy {
+    let interval = from.lazy.interval_s().max(seconds);
+    let believed = from.lazy.believed_s().max(BELIEVED_FOR * seconds);
+    Lazy::data(series, interval, believed)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::Unit;
+
+    fn column(times: &Arc<[f64]>, value: impl Fn(f64) -> f64) -> Column {
+        let values = times.iter().map(|t| value(*t)).collect();
+        let series = Series::new(times, values);
+        Column::made("egt_1", series, Unit::standard("degC"), 0.01, 0.03)
+    }
+
+    fn clock(step: f64, count: usize) -> Arc<[f64]> {
+        (0..count).map(|i| i as f64 * step).collect()
+    }
+
+    #[test]
+    fn blocks_are_means_and_equal_values_stay_what_they_are() {
+        let times = clock(0.01, 100);
+        let rising = column(&times, |t| 100.0 * t).every(0.1).series();
+        assert_eq!(rising.len(), 10);
+        assert!((rising.values[0] - 4.5).abs() < 1e-9 && (rising.times[0] - 0.045).abs() < 1e-9);
+        let still = column(&times, |_| 0.1).every(0.1).series();
+        assert!(still.values.iter().all(|v| *v == 0.1));
+        let coarse = column(&clock(0.5, 10), |t| t).every(0.1).series();
+        assert_eq!(coarse.len(), 10);
+    }
+
+    #[test]
+    fn no_block_reaches_over_a_gap() {
+        let mut times: Vec<f64> = (0..15).map(|i| f64::from(i) * 0.01).collect();
+        times.extend((0..15).map(|i| 5.0 + f64::from(i) * 0.01));
+        let thin = column(&times.into(), |t| t).every(0.1).series();
+        assert!(thin.times.iter().all(|t| *t < 0.2 || *t > 5.0));
+        assert_eq!(thin.len(), 4);
+    }
+
+    #[test]
+    fn members_sampled_together_stay_together() {
+        let times = clock(0.01, 300);
+        let family = Family {
+            name: "egt".to_string(),
+            members: vec![column(&times, |t| t), column(&times, |t| -t)],
+            banks: vec![vec![0, 1]],
+        };
+        let thin = family.every(0.1);
+        let (a, b) = (thin.members[0].series(), thin.members[1].series());
+        assert!(Arc::ptr_eq(&a.times, &b.times));
+        assert!(a.values.iter().zip(b.values.iter()).all(|(x, y)| *x == -*y));
+        // Asked for again, nothing is worked out again.
+        let again = family.every(0.1).members[0].series();
+        assert!(Arc::ptr_eq(&a.times, &again.times));
+    }
+}
