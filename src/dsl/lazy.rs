@@ -4,13 +4,14 @@
 //! a stretch of time is two binary searches. What needs its neighbours in time (rolling windows, steps, lags) is
 //! worked out over the whole series once and kept.
 
+use std::ops::Range;
 use std::sync::{Arc, OnceLock};
 
 use crate::recording::Series;
-use crate::span::Spans;
+use crate::span::{Span, Spans};
 
-type Each = Arc<dyn Fn(f64) -> f64 + Send + Sync>;
-type Both = fn(f64, f64) -> f64;
+pub(super) type Each = Arc<dyn Fn(&mut [f64]) + Send + Sync>;
+pub(super) type Both = Arc<dyn Fn(&mut [f64], &[f64]) + Send + Sync>;
 type Whole = Arc<dyn Fn(&Series) -> Series + Send + Sync>;
 
 /// A series that is worked out on demand. Cheap to clone.
@@ -32,6 +33,8 @@ struct Node {
 
 enum Op {
     Data(Series),
+    /// The same values, with other claims about their rate.
+    Same(Lazy),
     Each(Lazy, Each),
     Both(Lazy, Lazy, Both),
     Whole(Lazy, Whole),
@@ -64,8 +67,19 @@ impl Lazy {
     }
     /// A function of each value. Results that are no finite number are left out.
     pub fn each(&self, f: impl Fn(f64) -> f64 + Send + Sync + 'static) -> Lazy {
+        // A missing value stays missing, whatever the function makes of it: no number is larger than 3, and none is not.
+        let block = move |values: &mut [f64]| {
+            for v in values {
+                let made = f(*v);
+                *v = if v.is_finite() && made.is_finite() {
+                    made
+                } else {
+                    f64::NAN
+                };
+            }
+        };
         Lazy::node(
-            Op::Each(self.clone(), Arc::new(f)),
+            Op::Each(self.clone(), Arc::new(block)),
             self.0.interval_s,
             self.0.believed_s,
             self.0.spacing_s,
@@ -73,7 +87,17 @@ impl Lazy {
     }
     /// A function of two values of the same time: on the times of the finer series, the other one standing at its
     /// last sample for as long as that may be believed.
-    pub fn both(&self, other: &Lazy, f: Both) -> Lazy {
+    pub fn both(&self, other: &Lazy, f: impl Fn(f64, f64) -> f64 + Send + Sync + 'static) -> Lazy {
+        let block = move |left: &mut [f64], right: &[f64]| {
+            for (a, b) in left.iter_mut().zip(right) {
+                let made = f(*a, *b);
+                *a = if a.is_finite() && b.is_finite() && made.is_finite() {
+                    made
+                } else {
+                    f64::NAN
+                };
+            }
+        };
         let spacing = self.0.spacing_s.min(other.0.spacing_s);
         let believed = if self.0.spacing_s <= other.0.spacing_s {
             self.0.believed_s
@@ -81,7 +105,7 @@ impl Lazy {
             other.0.believed_s
         };
         Lazy::node(
-            Op::Both(self.clone(), other.clone(), f),
+            Op::Both(self.clone(), other.clone(), Arc::new(block)),
             self.0.interval_s.max(other.0.interval_s),
             believed,
             spacing,
@@ -99,7 +123,7 @@ impl Lazy {
     /// The same with other claims about its rate.
     pub fn paced(&self, interval_s: f64, believed_s: f64) -> Lazy {
         Lazy::node(
-            Op::Each(self.clone(), Arc::new(|v| v)),
+            Op::Same(self.clone()),
             interval_s,
             believed_s,
             self.0.spacing_s.max(interval_s),
@@ -142,16 +166,24 @@ impl Lazy {
     fn work_out(&self, within: Option<&Spans>) -> Series {
         match &self.0.op {
             Op::Data(series) => within.map_or_else(|| series.clone(), |spans| cut(series, spans)),
+            Op::Same(inner) => inner.within(within),
             Op::During(inner, spans) => match within {
                 None => inner.within(Some(spans)),
                 Some(outer) => inner.within(Some(&spans.and(outer))),
             },
-            Op::Each(inner, f) => {
-                let series = inner.within(within);
-                let values = series.values.iter().map(|v| f(*v)).collect();
-                Series::new(&series.times, values)
-            }
-            Op::Both(a, b, f) => work_out_both(a, b, *f, within),
+            Op::Each(inner, f) => Program::of(self, within).map_or_else(
+                || {
+                    let series = inner.within(within);
+                    let mut values = series.values.to_vec();
+                    f(&mut values);
+                    Series::new(&series.times, values)
+                },
+                |program| program.run(within),
+            ),
+            Op::Both(a, b, f) => Program::of(self, within).map_or_else(
+                || work_out_both(a, b, f, within),
+                |program| program.run(within),
+            ),
             // The whole is kept by `series` alone: filling the same cell from in here would wait for itself.
             Op::Whole(inner, f) => match within {
                 None => f(&inner.series()),
@@ -161,38 +193,141 @@ impl Lazy {
     }
 }
 
-fn work_out_both(a: &Lazy, b: &Lazy, f: Both, within: Option<&Spans>) -> Series {
+/// An expression over series that share their times, worked out block by block, so that what is in between never
+/// leaves the nearest memory.
+struct Program {
+    leaves: Vec<Series>,
+    steps: Vec<Step>,
+}
+
+enum Step {
+    Load(usize),
+    Each(Each),
+    Both(Both),
+}
+
+/// Values worked on at a time.
+const BLOCK: usize = 1024;
+/// A longer expression is parted: one that uses its own parts again would else be worked out again and again.
+const LONGEST: usize = 24;
+
+impl Program {
+    /// `None` where the series do not share their times.
+    fn of(root: &Lazy, within: Option<&Spans>) -> Option<Program> {
+        let mut program = Program {
+            leaves: Vec::new(),
+            steps: Vec::new(),
+        };
+        program.add(root, within, true).then_some(program)
+    }
+
+    fn add(&mut self, lazy: &Lazy, within: Option<&Spans>, is_root: bool) -> bool {
+        let node = &lazy.0;
+        let kept = node.whole.get().filter(|_| !is_root);
+        match &node.op {
+            _ if kept.is_some() || self.steps.len() > LONGEST => self.load(lazy.series()),
+            Op::Data(series) => self.load(series.clone()),
+            Op::Same(inner) => self.add(inner, within, false),
+            Op::Each(inner, f) => {
+                let known = self.add(inner, within, false);
+                self.steps.push(Step::Each(Arc::clone(f)));
+                known
+            }
+            Op::Both(a, b, f) => {
+                let known = self.add(a, within, false) && self.add(b, within, false);
+                self.steps.push(Step::Both(Arc::clone(f)));
+                known
+            }
+            Op::Whole(..) => self.load(lazy.series()),
+            // Narrowed once more where everything is narrowed anyway.
+            Op::During(..) => false,
+        }
+    }
+
+    fn load(&mut self, series: Series) -> bool {
+        let first = self.leaves.first().unwrap_or(&series);
+        let same = Arc::ptr_eq(&first.times, &series.times);
+        self.steps.push(Step::Load(self.leaves.len()));
+        self.leaves.push(series);
+        same
+    }
+
+    fn run(&self, within: Option<&Spans>) -> Series {
+        let Some(first) = self.leaves.first() else {
+            return Series::empty();
+        };
+        let ranges = within.map_or_else(|| vec![0..first.len()], |spans| ranges(first, spans));
+        let count = ranges.iter().map(ExactSizeIterator::len).sum();
+        let mut out = Vec::with_capacity(count);
+        let mut stack: Vec<Vec<f64>> = Vec::new();
+        for range in &ranges {
+            let mut at = range.start;
+            while at < range.end {
+                let upto = range.end.min(at + BLOCK);
+                self.block(at..upto, &mut stack, &mut out);
+                at = upto;
+            }
+        }
+        let times = if count == first.len() {
+            Arc::clone(&first.times)
+        } else {
+            let parts = ranges.iter().map(|range| &first.times[range.clone()]);
+            parts.flatten().copied().collect::<Vec<f64>>().into()
+        };
+        Series::new(&times, out)
+    }
+
+    fn block(&self, range: Range<usize>, stack: &mut Vec<Vec<f64>>, out: &mut Vec<f64>) {
+        let mut depth = 0;
+        for step in &self.steps {
+            match step {
+                Step::Load(leaf) => {
+                    if stack.len() == depth {
+                        stack.push(Vec::with_capacity(BLOCK));
+                    }
+                    stack[depth].clear();
+                    stack[depth].extend_from_slice(&self.leaves[*leaf].values[range.clone()]);
+                    depth += 1;
+                }
+                Step::Each(f) => f(&mut stack[depth - 1]),
+                Step::Both(f) => {
+                    let (below, top) = stack.split_at_mut(depth - 1);
+                    f(&mut below[depth - 2], &top[0]);
+                    depth -= 1;
+                }
+            }
+        }
+        out.extend_from_slice(&stack[0]);
+    }
+}
+
+fn work_out_both(a: &Lazy, b: &Lazy, f: &Both, within: Option<&Spans>) -> Series {
     let left_is_base = a.0.spacing_s <= b.0.spacing_s;
     let (base, held) = if left_is_base { (a, b) } else { (b, a) };
     let base_series = base.within(within);
-    if within.is_none() {
-        let other = held.series();
-        if Arc::ptr_eq(&base_series.times, &other.times) {
-            let (x, y) = (a.series(), b.series());
-            let values = x.values.iter().zip(y.values.iter());
-            let values = values.map(|(x, y)| f(*x, *y)).collect();
-            return Series::new(&base_series.times, values);
-        }
-    }
     // The held one may need its last sample before a span begins.
     let wider = within.map(|spans| spans.grown(held.0.believed_s, 0.0));
     let held_series = held.within(wider.as_ref());
     let other = hold(&held_series, &base_series.times, held.0.believed_s);
-    let values = base_series
-        .values
-        .iter()
-        .zip(&other)
-        .map(|(x, y)| {
-            if y.is_nan() {
-                f64::NAN
-            } else if left_is_base {
-                f(*x, *y)
-            } else {
-                f(*y, *x)
-            }
-        })
-        .collect();
-    Series::new(&base_series.times, values)
+    let own = base_series.values.to_vec();
+    let (mut left, right) = if left_is_base {
+        (own, other)
+    } else {
+        (other, own)
+    };
+    f(&mut left, &right);
+    Series::new(&base_series.times, left)
+}
+
+/// The samples inside the spans, as ranges.
+fn ranges(series: &Series, spans: &Spans) -> Vec<Range<usize>> {
+    let times = &series.times;
+    let range = |span: &Span| {
+        let from = times.partition_point(|t| *t < span.from_s - 1e-9);
+        let to = times.partition_point(|t| *t <= span.to_s + 1e-9);
+        from..to.max(from)
+    };
+    spans.list().iter().map(range).collect()
 }
 
 /// The value at or before each time, NaN where there is none that may still be believed. (NaN lives only until the
@@ -218,29 +353,23 @@ pub fn hold(series: &Series, times: &Arc<[f64]>, believed_s: f64) -> Vec<f64> {
 
 /// The samples inside the spans.
 pub fn cut(series: &Series, spans: &Spans) -> Series {
-    let mut times = Vec::new();
-    let mut values = Vec::new();
-    for span in spans.list() {
-        let from = series.times.partition_point(|t| *t < span.from_s - 1e-9);
-        let to = series.times.partition_point(|t| *t <= span.to_s + 1e-9);
-        if from == 0 && to == series.len() {
-            return series.clone();
-        }
-        if from < to {
-            times.extend_from_slice(&series.times[from..to]);
-            values.extend_from_slice(&series.values[from..to]);
-        }
+    let ranges = ranges(series, spans);
+    if ranges.iter().any(|range| range.len() == series.len()) {
+        return series.clone();
     }
+    let part = |all: &[f64]| -> Vec<f64> {
+        let parts = ranges.iter().map(|range| &all[range.clone()]);
+        parts.flatten().copied().collect()
+    };
     Series {
-        times: times.into(),
-        values: values.into(),
+        times: part(&series.times).into(),
+        values: part(&series.values).into(),
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::span::Span;
 
     fn data(times: &[f64], values: &[f64]) -> Lazy {
         let times: Arc<[f64]> = times.into();
@@ -319,6 +448,49 @@ mod tests {
         assert_eq!(&made().series().values[..], &[1.0, 3.0, 7.0, 15.0]);
         let late = Spans::one(1.5, 9.0);
         assert_eq!(&made().during(&late).series().values[..], &[7.0, 15.0]);
+    }
+
+    #[test]
+    fn an_expression_is_worked_out_the_same_in_one_go_and_in_parts() {
+        let t: Vec<f64> = (0..5000).map(|i| f64::from(i) * 0.1).collect();
+        let a = data(&t, &t.iter().map(|t| t.sin()).collect::<Vec<_>>());
+        let b = Lazy::data(
+            Series::new(&a.series().times, t.iter().map(|t| t % 7.0).collect()),
+            0.1,
+            0.3,
+        );
+        let made = |a: &Lazy, b: &Lazy| {
+            let ratio = a.both(b, |a, b| a / b).each(|v| v * 3.0);
+            ratio.both(&a.each(f64::abs), |x, y| f64::from(x > y))
+        };
+        // 0 % 7 divides by zero: missing, and neither larger nor not.
+        let whole = made(&a, &b).series();
+        assert_eq!(
+            whole.len(),
+            5000 - (0..5000).filter(|i| t[*i] % 7.0 == 0.0).count()
+        );
+        let apart = data(&t, &b.series().values);
+        assert_eq!(whole, made(&a, &apart).series());
+        let spans = Spans::new(vec![
+            Span {
+                from_s: 3.0,
+                to_s: 250.0,
+            },
+            Span {
+                from_s: 400.0,
+                to_s: 401.0,
+            },
+        ]);
+        assert_eq!(made(&a, &b).during(&spans).series(), cut(&whole, &spans));
+    }
+
+    #[test]
+    fn an_expression_that_doubles_itself_stays_small() {
+        let mut sum = data(&[0.0, 1.0], &[1.0, 2.0]);
+        for _ in 0..60 {
+            sum = sum.both(&sum, |a, b| a + b).each(|v| v / 2.0);
+        }
+        assert_eq!(&sum.series().values[..], &[1.0, 2.0]);
     }
 
     #[test]

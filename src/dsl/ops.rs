@@ -108,21 +108,30 @@ const OPS: [(Op, &str); 10] = [
     (Op::Unequal, "!="),
 ];
 
-impl Op {
-    fn work(self) -> fn(f64, f64) -> f64 {
-        match self {
-            Op::Add => |a, b| a + b,
-            Op::Sub => |a, b| a - b,
-            Op::Mul => |a, b| a * b,
-            Op::Div => |a, b| a / b,
-            Op::Less => |a, b| f64::from(a < b),
-            Op::LessEq => |a, b| f64::from(a <= b),
-            Op::More => |a, b| f64::from(a > b),
-            Op::MoreEq => |a, b| f64::from(a >= b),
-            Op::Equal => |a, b| f64::from(a == b),
-            Op::Unequal => |a, b| f64::from(a != b),
+/// Works out `$body` with `$f` as the function of an operation: written out for each, so that the loops inside are
+/// compiled for it.
+macro_rules! with_work {
+    ($op:expr, $f:ident => $body:expr) => {
+        match $op {
+            Op::Add => with_work!(@ $f, |a, b| a + b, $body),
+            Op::Sub => with_work!(@ $f, |a, b| a - b, $body),
+            Op::Mul => with_work!(@ $f, |a, b| a * b, $body),
+            Op::Div => with_work!(@ $f, |a, b| a / b, $body),
+            Op::Less => with_work!(@ $f, |a, b| f64::from(a < b), $body),
+            Op::LessEq => with_work!(@ $f, |a, b| f64::from(a <= b), $body),
+            Op::More => with_work!(@ $f, |a, b| f64::from(a > b), $body),
+            Op::MoreEq => with_work!(@ $f, |a, b| f64::from(a >= b), $body),
+            Op::Equal => with_work!(@ $f, |a, b| f64::from(a == b), $body),
+            Op::Unequal => with_work!(@ $f, |a, b| f64::from(a != b), $body),
         }
-    }
+    };
+    (@ $f:ident, |$a:ident, $b:ident| $work:expr, $body:expr) => {{
+        let $f = |$a: f64, $b: f64| -> f64 { $work };
+        $body
+    }};
+}
+
+impl Op {
     fn compares(self) -> bool {
         !matches!(self, Op::Add | Op::Sub | Op::Mul | Op::Div)
     }
@@ -161,11 +170,10 @@ fn combine(op: Op, a: Side, b: Side) -> Outcome<Dynamic> {
             b.describe()
         ));
     };
-    let work = op.work();
     let unit = if op.compares() { Unit::NONE } else { unit };
     let column = match (a, b) {
         (Side::Quantity(a), Side::Quantity(b)) => {
-            let value = work(a.value, b.value);
+            let value = with_work!(op, work => work(a.value, b.value));
             if op.compares() {
                 return Ok(Dynamic::from(value != 0.0));
             }
@@ -180,10 +188,18 @@ fn combine(op: Op, a: Side, b: Side) -> Outcome<Dynamic> {
             return Ok(Dynamic::from(Quantity { value, unit }));
         }
         (Side::Column(c), Side::Quantity(q)) => {
-            c.with(c.lazy.each(move |v| work(v, q.value)), unit)
+            let q = q.value;
+            c.with(
+                with_work!(op, work => c.lazy.each(move |v| work(v, q))),
+                unit,
+            )
         }
         (Side::Quantity(q), Side::Column(c)) => {
-            c.with(c.lazy.each(move |v| work(q.value, v)), unit)
+            let q = q.value;
+            c.with(
+                with_work!(op, work => c.lazy.each(move |v| work(q, v))),
+                unit,
+            )
         }
         (Side::Column(a), Side::Column(b)) => {
             let window = match (&a.window, &b.window) {
@@ -192,7 +208,7 @@ fn combine(op: Op, a: Side, b: Side) -> Outcome<Dynamic> {
             };
             Column {
                 window,
-                ..a.with(a.lazy.both(&b.lazy, work), unit)
+                ..a.with(with_work!(op, work => a.lazy.both(&b.lazy, work)), unit)
             }
         }
     };

@@ -11,7 +11,7 @@ pub struct Series {
     /// Times, s, ascending.
     pub times: Arc<[f64]>,
     /// Values, as many as times, all finite.
-    pub values: Arc<[f64]>,
+    pub values: Arc<Vec<f64>>,
 }
 
 impl Series {
@@ -38,7 +38,7 @@ impl Series {
     pub fn empty() -> Series {
         Series {
             times: Arc::from([]),
-            values: Arc::from([]),
+            values: Arc::default(),
         }
     }
     /// Number of samples.
