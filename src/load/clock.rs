@@ -49,7 +49,7 @@ impl ClockStyle {
             Self::HoursMinutesSeconds => "hours, minutes and seconds",
             Self::MinutesSeconds => "minutes and seconds",
             Self::DateTime => "date and time of day",
-            Self::FromSampleRate => "rows at the forced sample rate",
+            Self::FromSampleRate => "rows at the sample rate",
         }
     }
 

@@ -86,8 +86,12 @@ pub struct Dialect {
     pub fields: usize,
     /// Whether rows end in a delimiter with nothing behind it.
     pub trailing_delimiter: bool,
-    /// Lines before the names that are neither names nor units, with their numbers.
+    /// Lines before the data that are neither names nor units, with their numbers: the first thousand of them.
     pub preamble: Vec<(usize, String)>,
+    /// When the log began, as a line before the data has it.
+    pub started: Option<String>,
+    /// The line before the data that gave the sample rate, where the times are counted off at it.
+    pub rate_line: Option<usize>,
     /// Where the time of a row comes from; `None` if the log has no clock and no sample rate was given.
     pub clock: Option<Clock>,
     /// Plain sentences: why each of these was chosen.
@@ -101,8 +105,20 @@ pub struct Heading {
     pub column: usize,
     /// As written, without quotes and outer blanks; empty where the log left it out.
     pub raw: String,
-    /// Without the unit; `column 7` where the log left it out.
+    /// Without the unit, and unlike any other in the log; `column 7` where the log left it out.
     pub name: String,
-    /// From brackets behind the name, or from the units row; empty brackets say nothing.
+    /// From brackets beside the name, or from the units row; empty brackets say nothing.
     pub unit: Option<String>,
+    /// Which of the columns of one name it is, counted from 1; later ones carry it behind their name: `EGT (2)`.
+    pub nth: usize,
+}
+
+impl Heading {
+    /// The name without the count of columns that share it. The count is ours and says nothing about the channel.
+    #[must_use]
+    pub fn words(&self) -> &str {
+        let counted = format!(" ({})", self.nth);
+        let bare = self.name.strip_suffix(&counted);
+        bare.filter(|_| self.nth > 1).unwrap_or(&self.name)
+    }
 }

@@ -74,6 +74,16 @@ pub enum LoadError {
         "{file} starts with numbers in line {line} and never names its channels; add a first row with the channel names"
     )]
     NoNames { file: String, line: usize },
+    /// Commas between fields and before fractions.
+    #[error(
+        "{file} has {fields} fields a row from line {line} on where {named} channels are named: the comma parts the fields and marks the decimals as well; export the log with semicolons or tabs between the fields"
+    )]
+    CommasDoBoth {
+        file: String,
+        line: usize,
+        named: usize,
+        fields: usize,
+    },
     /// Neither a clock column nor a forced sample rate.
     #[error(
         "{file} has no column that counts time; put `sample_hz = 100` (rows a second) under `[log]` in the build sheet"

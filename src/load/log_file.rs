@@ -181,9 +181,14 @@ impl LogFile {
                 time_s,
                 sample_hz: hz,
                 breaks: Vec::new(),
-                note: Some(format!(
-                    "The times were counted off at {hz} rows a second, as the build sheet says."
-                )),
+                note: Some(match self.dialect().rate_line {
+                    None => format!(
+                        "The times were counted off at {hz} rows a second, as the build sheet says."
+                    ),
+                    Some(line) => format!(
+                        "The times were counted off at {hz} rows a second, as line {line} of the log says."
+                    ),
+                }),
             });
         }
         let stamps = raw.stamps_s.as_deref().unwrap_or_default();

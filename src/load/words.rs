@@ -3,7 +3,8 @@
 /// Units as loggers write them, in lower case, without blanks and degree signs.
 const UNITS: &str = "\
     s, sec, secs, second, seconds, ms, msec, msecs, us, usec, µs, μs, ns, min, mins, minutes, h, hr, hrs, hours, \
-    hh:mm:ss, hh:mm:ssfff, mm:ss, utc, rpm, r/min, rev/min, 1/min, min-1, /min, rpm/s, hz, khz, deg/s, rad/s, \
+    hh:mm:ss, hh:mm:ssfff, mm:ss, utc, rpm, r/min, rev/min, 1/min, min-1, /min, u/min, upm, tr/min, rpm/s, \
+    hz, khz, deg/s, rad/s, \
     %, pct, percent, ratio, raw, count, counts, cnt, #, -, --, none, n/a, unitless, on/off, bool, boolean, flag, \
     bit, bits, state, gear, x, 1, \
     pa, hpa, kpa, mpa, kpaa, kpag, kpa(a), kpa(g), kpaabs, kpagauge, psi, psia, psig, psi(a), psi(g), bar, bara, \
@@ -55,14 +56,46 @@ pub(crate) fn is_unit(text: &str) -> bool {
     entries(UNITS).any(|unit| unit == plain)
 }
 
-/// Parts a heading into its name and the unit in brackets behind it. Empty brackets are dropped; round brackets
-/// around something that is no unit, as in `EGT (front)`, belong to the name.
+/// Words of a row that gives the type of each column, in lower case.
+const TYPES: &str = "\
+    float, float32, float64, single, double, real, int, int8, int16, int32, int64, integer, uint, uint8, uint16, \
+    uint32, uint64, unsigned, signed, u8, u16, u32, u64, i8, i16, i32, i64, s8, s16, s32, s64, f32, f64, byte, word, \
+    dword, long, short, bool, boolean, char, string, text, str, number, numeric, enum, date, time, datetime, timestamp, \
+    analog, analogue, digital";
+
+/// Words in front of the number in a row that counts the channels.
+const NUMBERED: &str =
+    "ch, chan, channel, kanal, canal, voie, col, column, field, no, nr, num, #, var, sig, signal";
+
+/// Whether a cell of a header row gives a type rather than a name.
+pub(crate) fn is_type(text: &str) -> bool {
+    let plain = text.trim().to_lowercase();
+    entries(TYPES).any(|word| word == plain)
+}
+
+/// The number of a cell that only counts channels: `3`, `Ch 3`, `#3`.
+pub(crate) fn channel_number(text: &str) -> Option<u32> {
+    let plain = text.trim().to_lowercase();
+    let digits = plain.trim_start_matches(|c: char| !c.is_ascii_digit());
+    let word = plain[..plain.len() - digits.len()].trim_matches([' ', '_', '.', '-', ':']);
+    let signed = plain.starts_with(['-', '+']);
+    let known = (word.is_empty() && !signed) || entries(NUMBERED).any(|known| known == word);
+    let short = (1..=4).contains(&digits.len()) && digits.bytes().all(|c| c.is_ascii_digit());
+    (known && short).then(|| digits.parse().ok()).flatten()
+}
+
+/// Parts a heading into its name and the unit in brackets behind or before it. Empty brackets are dropped; other than
+/// square brackets around something that is no unit, as in `EGT (front)`, belong to the name.
 pub(crate) fn name_and_unit(raw: &str) -> (String, Option<String>) {
     let raw = raw.trim();
+    if let Some((unit, name)) = unit_in_front(raw) {
+        return (name.to_owned(), unit_text(unit));
+    }
     let (open, sure) = match raw.chars().last() {
         Some(')') => ('(', false),
         Some(']') => ('[', true),
         Some('}') => ('{', false),
+        Some('>') => ('<', false),
         _ => return (raw.to_owned(), None),
     };
     let Some(at) = opening(raw, open) else {
@@ -77,6 +110,19 @@ pub(crate) fn name_and_unit(raw: &str) -> (String, Option<String>) {
     } else {
         (raw.to_owned(), None)
     }
+}
+
+/// `("kPa", "MAP")` of `[kPa] MAP`.
+fn unit_in_front(raw: &str) -> Option<(&str, &str)> {
+    let close = match raw.chars().next()? {
+        '(' => ')',
+        '[' => ']',
+        '{' => '}',
+        '<' => '>',
+        _ => return None,
+    };
+    let (unit, name) = raw[1..].split_once(close)?;
+    (is_unit(unit) && !name.trim().is_empty()).then(|| (unit.trim(), name.trim()))
 }
 
 /// The bracket that the last one closes.
@@ -99,12 +145,9 @@ fn opening(text: &str, open: char) -> Option<usize> {
 /// A unit as written, brackets around it gone; a dash or nothing says that there is none.
 pub(crate) fn unit_text(text: &str) -> Option<String> {
     let text = text.trim();
-    let inner = text
-        .strip_prefix('(')
-        .and_then(|t| t.strip_suffix(')'))
-        .or_else(|| text.strip_prefix('[').and_then(|t| t.strip_suffix(']')))
-        .unwrap_or(text)
-        .trim();
+    let pairs = [('(', ')'), ('[', ']'), ('{', '}'), ('<', '>')];
+    let inside = |(open, close)| text.strip_prefix(open)?.strip_suffix(close);
+    let inner = pairs.into_iter().find_map(inside).unwrap_or(text).trim();
     let says_nothing = matches!(
         inner.to_ascii_lowercase().as_str(),
         "" | "-" | "--" | "none" | "n/a"
@@ -216,6 +259,12 @@ mod tests {
             ("rpm", "rpm", None),
             ("odd)", "odd)", None),
             ("(s)", "", Some("s")),
+            ("MAP {kPa}", "MAP", Some("kPa")),
+            ("Speed <km/h>", "Speed", Some("km/h")),
+            ("EGT <front>", "EGT <front>", None),
+            ("[kPa] MAP", "MAP", Some("kPa")),
+            ("(front) EGT", "(front) EGT", None),
+            ("[kPa]", "", Some("kPa")),
         ] {
             let got = name_and_unit(raw);
             assert_eq!((got.0.as_str(), got.1.as_deref()), (name, unit), "{raw}");
@@ -227,6 +276,25 @@ mod tests {
         }
         for word in ["", " ", "Oil", "time", "Cyl 3"] {
             assert!(!is_unit(word), "{word}");
+        }
+        assert_eq!(unit_text("{kPa}").as_deref(), Some("kPa"));
+    }
+
+    #[test]
+    fn types_and_numbers_of_columns() {
+        assert!(is_type("FLOAT") && is_type(" Int16") && !is_type("Oil") && !is_type(""));
+        for (text, number) in [
+            ("3", Some(3)),
+            ("Ch 3", Some(3)),
+            ("CH_03", Some(3)),
+            ("#12", Some(12)),
+            ("EGT 3", None),
+            ("3.5", None),
+            ("-3", None),
+            ("Ch", None),
+            ("", None),
+        ] {
+            assert_eq!(channel_number(text), number, "{text}");
         }
     }
 

@@ -113,7 +113,7 @@ pub fn map_headings(log: &LogFile, sheet: &Sheet) -> Mapping {
         .iter()
         .map(|h| HeadingIn {
             raw: &h.raw,
-            name: &h.name,
+            name: h.words(),
             unit: h.unit.as_deref(),
         })
         .collect();

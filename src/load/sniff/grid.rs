@@ -26,6 +26,10 @@ impl Class {
     }
 }
 
+/// So many of the last rows of a head must be usual ones to say that it ends in the data.
+const LAST_USUAL_ROWS: usize = 3;
+const LAST_ROWS: usize = 10;
+
 /// Decimal commas, for trying.
 const COMMA: Marks = Marks {
     decimal: b',',
@@ -71,6 +75,12 @@ impl Row<'_> {
         last.map_or(0, |last| last + 1)
     }
 
+    /// Words only.
+    pub fn has_no_number(&self) -> bool {
+        let number = |class: &Class| matches!(class, Class::Number | Class::Stamp);
+        !self.classes.iter().any(number)
+    }
+
     /// Numbers for the most part.
     pub fn is_data_like(&self) -> bool {
         let count = |test: fn(&Class) -> bool| self.classes.iter().filter(|c| test(c)).count();
@@ -86,6 +96,9 @@ impl Row<'_> {
 pub(super) struct Grid<'a> {
     pub shape: Shape,
     pub rows: Vec<Row<'a>>,
+    names_line: usize,
+    header_line: usize,
+    only_width: Option<usize>,
     /// Fields of most data rows, a trailing empty one counted; 0 without data rows.
     pub width: usize,
     /// How well the delimiter explains the head; 0 without data rows.
@@ -95,9 +108,9 @@ pub(super) struct Grid<'a> {
 }
 
 impl<'a> Grid<'a> {
-    /// Lays out the head.
-    pub fn new(head: &'a [u8], shape: Shape) -> Self {
-        let (mut rows, mut at, mut line) = (Vec::new(), 0, 1);
+    /// Lays out a piece of the head that starts on `first_line`. Rows up to line `names_line` are no data.
+    pub fn new(head: &'a [u8], shape: Shape, first_line: usize, names_line: usize) -> Self {
+        let (mut rows, mut at, mut line) = (Vec::new(), 0, first_line);
         while at < head.len() {
             let record = record(head, at, shape, true);
             let text = record.text(head);
@@ -115,6 +128,9 @@ impl<'a> Grid<'a> {
         let mut grid = Self {
             shape,
             rows,
+            names_line,
+            header_line: 0,
+            only_width: None,
             width: 0,
             score: 0.0,
             data_rows: (0, 0),
@@ -126,15 +142,21 @@ impl<'a> Grid<'a> {
     /// Finds the usual width of data rows, and how purely they hold numbers.
     #[expect(clippy::cast_precision_loss, reason = "counts of cells in the head")]
     fn judge(&mut self) {
-        let mut widths: BTreeMap<usize, usize> = BTreeMap::new();
-        for row in self.rows.iter().filter(|row| row.is_data_like()) {
-            *widths.entry(row.fields.len()).or_default() += 1;
+        // Rows and bytes of each width. A table of settings above the log may have more rows than the head has of the
+        // log, but hardly more bytes.
+        let mut widths: BTreeMap<usize, (usize, usize)> = BTreeMap::new();
+        for row in self.rows.iter().filter(|row| self.may_be_data(row)) {
+            let sum = widths.entry(row.fields.len()).or_default();
+            *sum = (sum.0 + 1, sum.1 + row.text.len());
         }
         let usual = widths
             .iter()
-            .max_by_key(|(width, count)| (**count, **width));
-        let Some((width, count)) = usual else { return };
-        self.data_rows = (widths.values().sum(), *count);
+            .filter(|(width, _)| self.only_width.is_none_or(|only| only == **width))
+            .max_by_key(|(width, (_, bytes))| (*bytes, **width));
+        let Some((width, (count, _))) = usual else {
+            return;
+        };
+        self.data_rows = (widths.values().map(|(rows, _)| rows).sum(), *count);
         self.width = *width;
         let (mut filled, mut data) = (0_usize, 0_usize);
         for class in self.usual_rows().flat_map(|row| &row.classes) {
@@ -147,12 +169,53 @@ impl<'a> Grid<'a> {
         self.score = self.data_rows.1 as f64 * purity * purity * parts;
     }
 
+    /// The line that the sheet says names the channels, or 0.
+    pub const fn names_line(&self) -> usize {
+        self.names_line
+    }
+
+    /// Judges anew, now that the header is known: rows up to its last one, at `header`, are no data.
+    pub fn begin_behind(&mut self, header: usize) {
+        self.header_line = self.rows.get(header).map_or(0, |row| row.line);
+        self.judge();
+    }
+
+    fn may_be_data(&self, row: &Row) -> bool {
+        row.line > self.names_line.max(self.header_line) && row.is_data_like()
+    }
+
+    /// Whether a row is a data row of the usual width.
+    pub fn is_usual(&self, row: &Row) -> bool {
+        row.fields.len() == self.width && self.may_be_data(row)
+    }
+
     /// Data rows of the usual width.
     pub fn usual_rows(&self) -> impl Iterator<Item = &Row<'a>> {
-        let width = self.width;
-        self.rows
-            .iter()
-            .filter(move |row| row.fields.len() == width && row.is_data_like())
+        self.rows.iter().filter(|row| self.is_usual(row))
+    }
+
+    /// Takes the last rows for the data, where they are of another width than most: a log may be shorter than a table
+    /// of settings above it. False if they are not, or this was tried before.
+    pub fn try_last_width(&mut self) -> bool {
+        let last = self.rows.iter().rev().filter(|row| !row.is_blank());
+        let last = last.take(LAST_ROWS).find(|row| row.is_data_like());
+        let Some(width) = last.map(|row| row.fields.len()) else {
+            return false;
+        };
+        if self.only_width.is_some() || width == self.width {
+            return false;
+        }
+        self.only_width = Some(width);
+        self.header_line = 0;
+        self.judge();
+        self.ends_in_data()
+    }
+
+    /// Whether the end of the head lies among the data rows, so that the data goes on from there.
+    pub fn ends_in_data(&self) -> bool {
+        let last = self.rows.iter().rev().filter(|row| !row.is_blank());
+        let usual = last.take(LAST_ROWS).filter(|row| self.is_usual(row));
+        usual.count() >= LAST_USUAL_ROWS
     }
 
     /// For each column, whether it holds numbers as a rule.
@@ -170,15 +233,18 @@ impl<'a> Grid<'a> {
             .collect()
     }
 
-    /// Position of the first row that holds data and nothing that contradicts its columns.
-    pub fn first_clean_row(&self) -> Option<usize> {
+    /// For each row, whether it holds data and nothing that contradicts its columns. If none does, any row of the usual
+    /// width will do.
+    pub fn clean_rows(&self) -> Vec<bool> {
         let numbers = self.number_columns();
-        let usual = |row: &Row| row.fields.len() == self.width && row.is_data_like();
         let clean = |row: &Row| {
             let mut pairs = numbers.iter().zip(&row.classes);
-            usual(row) && pairs.all(|(number, class)| !number || *class != Class::Text)
+            self.is_usual(row) && pairs.all(|(number, class)| !number || *class != Class::Text)
         };
-        let first = self.rows.iter().position(clean);
-        first.or_else(|| self.rows.iter().position(usual))
+        let rows: Vec<bool> = self.rows.iter().map(clean).collect();
+        if rows.contains(&true) {
+            return rows;
+        }
+        self.rows.iter().map(|row| self.is_usual(row)).collect()
     }
 }

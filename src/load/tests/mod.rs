@@ -3,6 +3,7 @@
 mod any_bytes;
 mod bad_input;
 mod clocks;
+mod heads;
 mod open_data;
 mod packed;
 mod quirks;

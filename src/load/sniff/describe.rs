@@ -1,0 +1,435 @@
+//! Puts together all that the chosen grid says, and why each choice was made.
+
+use std::io::Read;
+
+use super::forced::{Wanted, refusal};
+use super::grid::{Class, Grid, Row};
+use super::header::{self, HeaderRows};
+use super::headings::{HeaderCells, headings};
+use super::look::{Look, Piece};
+use super::{DELIMITERS, Layout, Sniffed, decide_clock, decimal, rate, started};
+use crate::load::cells::LogMarks;
+use crate::load::dialect::{Dialect, Forced};
+use crate::load::error::LoadError;
+use crate::load::fields::Shape;
+use crate::load::file::{Source, words};
+use crate::load::problems::{ProblemKind, Problems};
+
+/// So many rows must agree before they outvote the names row on the number of fields.
+const ROWS_THAT_OUTVOTE: usize = 3;
+/// Letters of a line that is quoted in a sentence.
+const SHOWN: usize = 60;
+/// Lines of the preamble that are kept.
+const PREAMBLE_LINES: usize = 1000;
+
+/// A second delimiter that explains the head nearly as well: the character, usual rows, and their fields.
+type Rival = Option<(u8, usize, usize)>;
+
+/// What is known before the rows are looked at.
+pub(super) struct About<'a> {
+    source: &'a Source,
+    forced: &'a Forced,
+    wanted: Wanted,
+    terminator: u8,
+    /// The first of the lines before the piece at hand, and how many there are.
+    passed: &'a [(usize, Vec<u8>)],
+    passed_lines: usize,
+    /// The delimiter that a `sep=;` in the first line gives.
+    said: Option<u8>,
+}
+
+impl<'a> About<'a> {
+    pub fn new<R: Read>(
+        source: &'a Source,
+        forced: &'a Forced,
+        wanted: Wanted,
+        look: &'a Look<R>,
+    ) -> Self {
+        let (passed, passed_lines) = look.passed();
+        let first = passed.first().map(|line| line.1.as_slice());
+        let first = first.unwrap_or(&look.piece().bytes);
+        Self {
+            source,
+            forced,
+            wanted,
+            terminator: look.terminator(),
+            passed,
+            passed_lines,
+            said: said_delimiter(first),
+        }
+    }
+
+    /// The ways to read a piece, likeliest first: under the delimiter that explains it best; then, if the piece does not
+    /// end in the data so found, under any that its last rows speak for.
+    pub fn readings<'p>(&self, piece: &'p Piece) -> Vec<(Grid<'p>, Rival)> {
+        let only = self.wanted.delimiter.or(self.said);
+        let delimiters: &[u8] = only.as_ref().map_or(&DELIMITERS, std::slice::from_ref);
+        let names_line = self.wanted.lines.names.unwrap_or(0);
+        let mut grids: Vec<Grid> = delimiters
+            .iter()
+            .map(|delimiter| {
+                let shape = Shape {
+                    delimiter: *delimiter,
+                    terminator: self.terminator,
+                };
+                Grid::new(&piece.bytes, shape, piece.first_line, names_line)
+            })
+            .collect();
+        // The first of equals stays the first.
+        grids.sort_by(|a, b| (b.score.total_cmp(&a.score)).then(b.width.cmp(&a.width)));
+        let best = grids.first().map_or(0.0, |grid| grid.score);
+        let rival = grids
+            .iter()
+            .skip(1)
+            .find(|other| other.width >= 2 && other.score * 2.0 >= best)
+            .map(|other| (other.shape.delimiter, other.data_rows.1, other.width));
+        let done = grids.first().is_none_or(Grid::ends_in_data);
+        let mut readings = Vec::new();
+        for (at, grid) in grids.into_iter().enumerate() {
+            if !done {
+                let mut last = grid.clone();
+                if last.try_last_width() || (at > 0 && last.width >= 2 && last.ends_in_data()) {
+                    readings.push((last, None));
+                }
+            }
+            if at == 0 {
+                readings.insert(0, (grid, rival));
+            }
+        }
+        readings
+    }
+
+    /// Says all that the grid of a piece says. `start`: where the piece starts in the text.
+    pub fn describe(
+        &self,
+        grid: &mut Grid,
+        rival: Rival,
+        start: usize,
+    ) -> Result<Sniffed, LoadError> {
+        let (source, wanted) = (self.source, self.wanted);
+        let found = header::find(grid, source.encoding, wanted.lines).map_err(|unusable| {
+            let value = unusable.line.to_string();
+            refusal(&source.name, unusable.entry, value, unusable.wanted)
+        })?;
+        let Some(found) = found else {
+            return Err(LoadError::NoNames {
+                file: source.name.clone(),
+                line: grid.usual_rows().next().map_or(1, |row| row.line),
+            });
+        };
+        let mut remarks = Problems::default();
+        unused_rows(grid, &found, &mut remarks);
+        grid.begin_behind(found.last);
+        let grid = &*grid;
+        let rows = &grid.rows;
+        let texts = |at: Option<usize>| {
+            at.map_or_else(Vec::new, |at| header::cells(&rows[at], source.encoding))
+        };
+        let names = texts(Some(found.names));
+        let (units, groups, numbers) = (
+            texts(found.units),
+            texts(found.groups),
+            texts(found.numbers),
+        );
+        let names_line = rows[found.names].line;
+        let written = rows[found.names].fields.len();
+        let fields = count_fields(grid, names.len(), written, names_line, &mut remarks);
+        if commas_do_both(grid, &names, fields) {
+            return Err(LoadError::CommasDoBoth {
+                file: source.name.clone(),
+                line: rows[found.first_data].line,
+                named: names.len(),
+                fields,
+            });
+        }
+        let last = |row: &Row| row.classes.last() == Some(&Class::Empty);
+        let trailing = grid.width == fields + 1 && grid.usual_rows().all(last);
+
+        let mut evidence = vec![format!("Letters are read as {}.", source.encoding.name())];
+        if source.padding > 0 {
+            evidence.push(format!(
+                "The file ends in {} zero bytes of padding, which are left out.",
+                source.padding
+            ));
+        }
+        self.delimiter_evidence(grid, rival, &mut evidence);
+        let usual = decimal::decide(
+            source,
+            grid,
+            wanted.decimal,
+            start + rows[found.first_data].next,
+            &mut evidence,
+        );
+        let odd = match wanted.decimal {
+            Some(_) => Vec::new(),
+            None => decimal::odd_columns(grid, usual, &mut evidence),
+        };
+        let marks = LogMarks { usual, odd };
+        self.header_evidence(grid, &found, &mut evidence);
+        let cells = HeaderCells {
+            names: &names,
+            units: &units,
+            groups: &groups,
+            numbers: &numbers,
+        };
+        let headings = headings(cells, fields.max(names.len()), &mut evidence);
+        let (preamble, lines_before) = self.preamble(grid, &found);
+        if lines_before > preamble.len() {
+            evidence.push(format!(
+                "{lines_before} lines stand before the data; the first {} of them are kept.",
+                preamble.len()
+            ));
+        }
+        let rates = rate::rates(&preamble);
+        let rate = only_rate(&rates, &mut evidence);
+        let started = started::started(&preamble);
+        if let Some(started) = &started {
+            evidence.push(format!(
+                "Line {} says when the log began: {}.",
+                started.line, started.text
+            ));
+        }
+        let clock = decide_clock(self.forced, grid, &headings, &marks, rate, &mut evidence);
+        let counted = clock.is_some_and(|clock| clock.column.is_none());
+        let header_cells = std::iter::once(names).chain(found.units.map(|_| units));
+        let headers = [Some(found.names), found.units];
+        let headers = headers.into_iter().flatten();
+        let after = rows.get(found.last + 1);
+        Ok(Sniffed {
+            layout: Layout {
+                shape: grid.shape,
+                marks,
+                encoding: source.encoding,
+                fields,
+                whole_rows_end: trailing || source.padding > 0,
+                data_start: start + rows[found.last].next,
+                data_line: after.map_or(rows[found.last].line + 1, |row| row.line),
+                header_texts: headers.map(|at| rows[at].text.to_vec()).collect(),
+                header_cells: header_cells.collect(),
+            },
+            dialect: Dialect {
+                delimiter: char::from(grid.shape.delimiter),
+                decimal: char::from(usual.decimal),
+                encoding: source.encoding,
+                names_line,
+                units_line: found.units.map(|at| rows[at].line),
+                first_data_line: rows[found.first_data].line,
+                fields,
+                trailing_delimiter: trailing,
+                preamble,
+                started: started.map(|started| started.text),
+                rate_line: rate
+                    .filter(|_| counted && self.forced.sample_hz.is_none())
+                    .map(|rate| rate.line),
+                clock,
+                evidence,
+            },
+            headings,
+            remarks,
+        })
+    }
+
+    fn delimiter_evidence(&self, grid: &Grid, rival: Rival, evidence: &mut Vec<String>) {
+        let shown = delimiter_shown(grid.shape.delimiter);
+        let why = if self.wanted.delimiter.is_some() {
+            "the build sheet says so".to_owned()
+        } else if self.said.is_some() {
+            "the first line says so".to_owned()
+        } else {
+            let ((rows, usual), width) = (grid.data_rows, grid.width);
+            format!("{usual} of {rows} rows of numbers looked at then have {width} fields")
+        };
+        evidence.push(format!("Fields are parted by {shown}: {why}."));
+        if let Some((other, rows, width)) = rival {
+            evidence.push(format!(
+                "Parted by {} instead, {rows} rows would have {width} fields, which fits nearly as well; `delimiter` under `[log]` in the build sheet sets it.",
+                delimiter_shown(other)
+            ));
+        }
+    }
+
+    fn header_evidence(&self, grid: &Grid, found: &HeaderRows, evidence: &mut Vec<String>) {
+        let line = |at: usize| grid.rows[at].line;
+        let names = line(found.names);
+        evidence.push(match self.wanted.lines.names {
+            Some(_) => format!("Line {names} names the channels: the build sheet says so."),
+            None => format!(
+                "Line {names} names the channels: the row of distinct words above the numbers."
+            ),
+        });
+        if let Some((at, words, chosen)) = found.rival
+            && self.wanted.lines.names.is_none()
+        {
+            evidence.push(format!(
+                "Line {} could name them too, with {words} distinct words where line {names} has {chosen}; `names_line` under `[log]` in the build sheet sets it.",
+                line(at)
+            ));
+        }
+        match (found.units, self.wanted.lines.units) {
+            (Some(at), Some(_)) => evidence.push(format!(
+                "Line {} gives the units: the build sheet says so.",
+                line(at)
+            )),
+            (Some(at), None) => evidence.push(format!(
+                "Line {} gives the units: most of its words are units.",
+                line(at)
+            )),
+            (None, Some(_)) => {
+                evidence.push("No line gives the units: the build sheet says so.".to_owned());
+            }
+            (None, None) => {}
+        }
+        if let Some(at) = found.numbers {
+            evidence.push(format!(
+                "Line {} only counts the columns, so it is taken for a part of the header and not for data.",
+                line(at)
+            ));
+        }
+        let odd = (found.last + 1..found.first_data).find(|at| {
+            let row = &grid.rows[*at];
+            !row.is_blank() && row.filled_width() * 2 >= grid.width
+        });
+        if let (Some(at), None) = (odd, self.wanted.lines.units) {
+            evidence.push(format!(
+                "Line {} holds neither names, units nor numbers and is left out; `units_line` under `[log]` in the build sheet takes it for the units.",
+                line(at)
+            ));
+        }
+    }
+
+    /// Lines before the data that are neither names nor units, and how many there are.
+    fn preamble(&self, grid: &Grid, found: &HeaderRows) -> (Vec<(usize, String)>, usize) {
+        let text = |bytes: &[u8]| words(bytes, self.source.encoding).trim().to_owned();
+        let earlier = self.passed.iter().map(|(line, bytes)| (*line, text(bytes)));
+        let earlier = earlier.filter(|(_, text)| !text.is_empty());
+        let here = grid.rows[..=found.last].iter().enumerate();
+        let here = here
+            .filter(|(at, row)| *at != found.names && Some(*at) != found.units && !row.is_blank())
+            .filter(|(_, row)| self.passed.last().is_none_or(|last| row.line > last.0))
+            .map(|(_, row)| (row.line, text(row.text)));
+        let mut lines: Vec<(usize, String)> = earlier.chain(here).collect();
+        let unseen = self.passed_lines.saturating_sub(self.passed.len());
+        let count = lines.len() + unseen;
+        // Of a very long one the first lines are kept, and the last ones, which stand nearest to the data.
+        if lines.len() > PREAMBLE_LINES {
+            lines.truncate(PREAMBLE_LINES);
+        }
+        (lines, count)
+    }
+}
+
+/// The rate of the rows, where the lines before the data name only one.
+fn only_rate<'r>(rates: &'r [rate::Rate], evidence: &mut Vec<String>) -> Option<&'r rate::Rate> {
+    if let [first, second, ..] = rates {
+        evidence.push(format!(
+            "Line {} says `{}` and line {} says `{}`: two rates, so neither is taken for that of the rows.",
+            first.line,
+            short(&first.text),
+            second.line,
+            short(&second.text)
+        ));
+        return None;
+    }
+    rates.first()
+}
+
+/// A line as it is quoted in a sentence.
+pub(super) fn short(text: &str) -> String {
+    let text = text.trim_matches(|c: char| c.is_whitespace() || "#,;|\t".contains(c));
+    let mut letters = text.chars();
+    let mut shown: String = letters.by_ref().take(SHOWN).collect();
+    if letters.next().is_some() {
+        shown.push_str("...");
+    }
+    shown
+}
+
+fn delimiter_shown(delimiter: u8) -> String {
+    match delimiter {
+        b'\t' => "a tab".to_owned(),
+        b' ' => "a blank".to_owned(),
+        other => format!("`{}`", char::from(other)),
+    }
+}
+
+/// The delimiter that spreadsheets are told in a first line such as `sep=;`.
+fn said_delimiter(text: &[u8]) -> Option<u8> {
+    let line = text.split(|c| matches!(c, b'\n' | b'\r')).next()?;
+    let line = line.trim_ascii_start();
+    let line = line.strip_prefix(b"\"").unwrap_or(line);
+    let (word, rest) = line.split_at_checked(4)?;
+    match rest {
+        _ if !word.eq_ignore_ascii_case(b"sep=") => None,
+        [b'\t', ..] => Some(b'\t'),
+        [c @ (b',' | b';' | b'|'), ..] => Some(*c),
+        _ => None,
+    }
+}
+
+/// How many fields a whole row has: as many as names, unless the rows agree on another number. `written`: fields of the
+/// names row, those without a name at its end counted.
+fn count_fields(
+    grid: &Grid,
+    headed: usize,
+    written: usize,
+    line: usize,
+    remarks: &mut Problems,
+) -> usize {
+    let width = grid.width;
+    let beyond = |row: &Row| row.filled_width() > headed;
+    let unnamed = width > headed && grid.usual_rows().any(beyond);
+    if headed == width || (width > headed && !unnamed) || grid.data_rows.1 < ROWS_THAT_OUTVOTE {
+        return headed;
+    }
+    if unnamed && width <= written {
+        return width;
+    }
+    // Rows of the named width among the others: then those are whole and the usual ones are torn.
+    if grid
+        .rows
+        .iter()
+        .any(|row| row.is_data_like() && row.fields.len() == headed)
+    {
+        return headed;
+    }
+    remarks.note(ProblemKind::Heading, line, None, || {
+        format!("{headed} channels are named where the rows have {width} fields")
+    });
+    width
+}
+
+/// Whether every number is cut in two because the comma parts the fields and marks the fractions as well.
+fn commas_do_both(grid: &Grid, names: &[String], fields: usize) -> bool {
+    if grid.shape.delimiter != b',' || fields != names.len() * 2 {
+        return false;
+    }
+    let fractions = || {
+        let rows = grid.usual_rows();
+        let behind = rows.flat_map(|row| row.fields.iter().skip(1).step_by(2));
+        behind.map(|text| text.trim_ascii())
+    };
+    let digits = |text: &[u8]| !text.is_empty() && text.iter().all(u8::is_ascii_digit);
+    // No whole number is written with a zero in front: `05` is a fraction.
+    let leads_with_zero = |text: &[u8]| text.len() >= 2 && text[0] == b'0';
+    fractions().all(digits) && fractions().any(leads_with_zero)
+}
+
+/// Rows of numbers above the names belong to nothing that is read: that is said, with their lines.
+fn unused_rows(grid: &Grid, found: &HeaderRows, remarks: &mut Problems) {
+    let above: Vec<usize> = grid.rows[..found.names]
+        .iter()
+        .filter(|row| grid.is_usual(row))
+        .map(|row| row.line)
+        .collect();
+    if let (Some(first), Some(last)) = (above.first(), above.last())
+        && above.len() >= ROWS_THAT_OUTVOTE
+    {
+        let names = grid.rows[found.names].line;
+        remarks.note(ProblemKind::Heading, *first, None, || {
+            format!(
+                "{} rows of numbers up to line {last} stand above the names in line {names} and are not used; `names_line` under `[log]` in the build sheet sets another line",
+                above.len()
+            )
+        });
+    }
+}

@@ -1,0 +1,211 @@
+//! A look at the text of a log, piece by piece from its start, until the data is found behind whatever stands before it.
+
+use std::io::Read;
+
+/// Bytes of a piece: enough for a good look at the data, little enough to be done at once.
+const PIECE_BYTES: usize = 1 << 16;
+/// A piece of fewer lines than this shows too little, and is made larger, up to a limit.
+const LEAST_LINES: usize = 12;
+const LARGEST_PIECE: usize = 1 << 25;
+/// Lines that a piece takes over from the one before it: the header of the data may be among them.
+const LINES_KEPT: usize = 40;
+/// Text before the data may be this long; beyond it nobody looks for a log any more.
+const LONGEST_PREAMBLE: usize = 1 << 26;
+/// Lines before the data that are kept as they are; the others are only counted.
+const PREAMBLE_LINES: usize = 1000;
+/// Rows of numbers hold digits at least to this share (one in so many bytes).
+const DIGITS_ONE_IN: usize = 8;
+
+/// Whole lines from somewhere in the text.
+#[derive(Clone, Debug)]
+pub(super) struct Piece {
+    pub bytes: Vec<u8>,
+    /// Where it starts in the text.
+    pub start: usize,
+    /// Its first line, counted from 1.
+    pub first_line: usize,
+}
+
+impl Piece {
+    /// Whether there can be rows of numbers in it: a quick answer for long stretches of text.
+    pub fn may_hold_numbers(&self) -> bool {
+        let digits = self.bytes.iter().filter(|c| c.is_ascii_digit()).count();
+        digits * DIGITS_ONE_IN >= self.bytes.len()
+    }
+}
+
+/// A text that is being looked through.
+pub(super) struct Look<R> {
+    text: R,
+    piece: Piece,
+    /// The begin of the line that the piece cuts in two.
+    rest: Vec<u8>,
+    terminator: u8,
+    over: bool,
+    /// The first lines that were passed by, with their numbers.
+    passed: Vec<(usize, Vec<u8>)>,
+}
+
+impl<R: Read> Look<R> {
+    /// Reads the first piece.
+    pub fn new(text: R) -> Self {
+        let mut look = Self {
+            text,
+            piece: Piece {
+                bytes: Vec::new(),
+                start: 0,
+                first_line: 1,
+            },
+            rest: Vec::new(),
+            terminator: b'\n',
+            over: false,
+            passed: Vec::new(),
+        };
+        let bytes = look.read(PIECE_BYTES);
+        if !bytes.contains(&b'\n') && bytes.contains(&b'\r') {
+            look.terminator = b'\r';
+        }
+        look.rest = bytes;
+        look.take_whole_lines();
+        look.make_large_enough();
+        look
+    }
+
+    /// What ends a line: a line feed, or a carriage return where there is no line feed.
+    pub const fn terminator(&self) -> u8 {
+        self.terminator
+    }
+
+    /// The piece at hand.
+    pub const fn piece(&self) -> &Piece {
+        &self.piece
+    }
+
+    /// Whether the piece reaches to the end of the text.
+    pub const fn is_over(&self) -> bool {
+        self.over
+    }
+
+    /// Lines that were passed by on the way here, the first of them, and how many there were.
+    pub fn passed(&self) -> (&[(usize, Vec<u8>)], usize) {
+        (&self.passed, self.piece.first_line - 1)
+    }
+
+    /// Goes on to the next piece. False at the end of the text, or where it is senseless to look further.
+    pub fn go_on(&mut self) -> bool {
+        if self.over || self.piece.start > LONGEST_PREAMBLE {
+            return false;
+        }
+        let ends: Vec<usize> = memchr::memchr_iter(self.terminator, &self.piece.bytes).collect();
+        let drop = ends.len().saturating_sub(LINES_KEPT).max(ends.len() / 2);
+        let cut = drop
+            .checked_sub(1)
+            .and_then(|last| ends.get(last))
+            .map_or(0, |end| end + 1);
+        let mut from = 0;
+        let room = PREAMBLE_LINES.saturating_sub(self.passed.len());
+        for (n, end) in ends.iter().take(drop).enumerate() {
+            if n < room {
+                let line = self.piece.bytes[from..*end].to_vec();
+                self.passed.push((self.piece.first_line + n, line));
+            }
+            from = end + 1;
+        }
+        self.piece.bytes.drain(..cut);
+        self.piece.start += cut;
+        self.piece.first_line += drop;
+        self.add(PIECE_BYTES);
+        self.make_large_enough();
+        true
+    }
+
+    /// Goes on until a line is in the piece, with some lines behind it.
+    pub fn go_to_line(&mut self, line: usize) {
+        let last = |piece: &Piece, terminator| {
+            piece.first_line + memchr::memchr_iter(terminator, &piece.bytes).count()
+        };
+        while last(&self.piece, self.terminator) < line + LINES_KEPT && self.go_on() {}
+    }
+
+    fn make_large_enough(&mut self) {
+        let few = |bytes: &[u8], end| memchr::memchr_iter(end, bytes).count() < LEAST_LINES;
+        while !self.over
+            && self.piece.bytes.len() + self.rest.len() < LARGEST_PIECE
+            && few(&self.piece.bytes, self.terminator)
+        {
+            self.add(self.piece.bytes.len() + self.rest.len());
+        }
+    }
+
+    fn add(&mut self, more: usize) {
+        let bytes = self.read(more);
+        self.rest.extend_from_slice(&bytes);
+        self.take_whole_lines();
+    }
+
+    /// Moves whole lines into the piece: everything, at the end of the text.
+    fn take_whole_lines(&mut self) {
+        let end = match memchr::memrchr(self.terminator, &self.rest) {
+            _ if self.over => self.rest.len(),
+            Some(at) => at + 1,
+            None => 0,
+        };
+        self.piece.bytes.extend(self.rest.drain(..end));
+    }
+
+    /// Reads on. A text that breaks off ends here; the pass over the data meets the break again and reports it.
+    fn read(&mut self, more: usize) -> Vec<u8> {
+        let mut bytes = Vec::with_capacity(more);
+        let got = self.text.by_ref().take(more as u64).read_to_end(&mut bytes);
+        self.over = got.is_err() || bytes.len() < more;
+        bytes
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn pieces_go_over_the_whole_text() {
+        let line = |n: usize| format!("line {n} {}\n", "x".repeat(n % 200));
+        let text: String = (1..=5000).map(line).collect();
+        let mut look = Look::new(text.as_bytes());
+        loop {
+            let piece = look.piece();
+            let shown = &text.as_bytes()[piece.start..piece.start + piece.bytes.len()];
+            assert_eq!(shown, piece.bytes);
+            assert!(
+                piece
+                    .bytes
+                    .starts_with(format!("line {} ", piece.first_line).as_bytes())
+            );
+            let (lines, count) = look.passed();
+            assert_eq!(lines.len(), count.min(PREAMBLE_LINES));
+            assert!(
+                lines
+                    .iter()
+                    .all(|(n, text)| text.starts_with(format!("line {n} ").as_bytes()))
+            );
+            if !look.go_on() {
+                break;
+            }
+        }
+        assert!(look.is_over() && look.piece().bytes.ends_with(b"line 5000 \n"));
+        let mut look = Look::new(text.as_bytes());
+        look.go_to_line(4000);
+        let piece = look.piece();
+        assert!(piece.first_line <= 4000);
+        assert!(piece.bytes.windows(10).any(|w| w == b"line 4000 "));
+    }
+
+    #[test]
+    fn very_long_lines_make_the_piece_larger() {
+        let text = format!("{}\n", "name,".repeat(40_000)).repeat(20);
+        let look = Look::new(text.as_bytes());
+        assert!(memchr::memchr_iter(b'\n', &look.piece().bytes).count() >= LEAST_LINES);
+        let endless = vec![b'x'; 300_000];
+        let look = Look::new(&endless[..]);
+        assert!(look.is_over() && look.piece().bytes.len() == 300_000);
+    }
+}
