@@ -2,18 +2,19 @@
 
 use serde::Serialize;
 
-use super::cells::{Cell, Marks, bare, cell};
+use super::cells::{Cell, LogMarks, Marks, bare, cell};
+use super::dialect::DateOrder;
+use super::moment::{DAY_S, date, written};
 
-/// Seconds in a day and in half a day.
-const DAY_S: f64 = 86_400.0;
 /// No log runs for thirty million years: a larger stamp is a broken cell, and would spoil every difference.
 const LARGEST_S: f64 = 1e15;
 
 /// How the stamps of a log are written.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum ClockStyle {
     /// A number of seconds.
+    #[default]
     Seconds,
     /// A number of milliseconds.
     Milliseconds,
@@ -25,6 +26,8 @@ pub enum ClockStyle {
     Minutes,
     /// A number of hours.
     Hours,
+    /// A number of days, as spreadsheets keep moments: the fraction is the time of day.
+    Days,
     /// `h:mm:ss` with or without a fraction.
     HoursMinutesSeconds,
     /// `mm:ss` with or without a fraction.
@@ -46,6 +49,7 @@ impl ClockStyle {
             Self::Nanoseconds => "nanoseconds",
             Self::Minutes => "minutes",
             Self::Hours => "hours",
+            Self::Days => "days",
             Self::HoursMinutesSeconds => "hours, minutes and seconds",
             Self::MinutesSeconds => "minutes and seconds",
             Self::DateTime => "date and time of day",
@@ -62,6 +66,12 @@ impl ClockStyle {
         )
     }
 
+    /// Whether a stamp is one number that counts something.
+    #[must_use]
+    pub const fn is_a_count(self) -> bool {
+        !self.is_written_out() && !matches!(self, Self::FromSampleRate)
+    }
+
     /// Units in one second, and seconds in one unit; one of the two is 1, so that no scale is inexact.
     const fn scale(self) -> (f64, f64) {
         match self {
@@ -70,6 +80,7 @@ impl ClockStyle {
             Self::Nanoseconds => (1e9, 1.0),
             Self::Minutes => (1.0, 60.0),
             Self::Hours => (1.0, 3600.0),
+            Self::Days => (1.0, DAY_S),
             _ => (1.0, 1.0),
         }
     }
@@ -79,36 +90,150 @@ impl ClockStyle {
         let (per_second, seconds) = self.scale();
         number / per_second * seconds
     }
-
-    /// After how many seconds a clock of this style begins anew, by design.
-    fn rolls_over_after_s(self) -> Option<f64> {
-        match self {
-            Self::HoursMinutesSeconds | Self::DateTime => Some(DAY_S),
-            // Spreadsheets show `mm:ss.0` and drop the hours.
-            Self::MinutesSeconds => Some(3600.0),
-            _ => None,
-        }
-    }
 }
 
 /// Where the time of a row comes from.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
 pub struct Clock {
     /// The clock column, counted from 0; `None` only with [`ClockStyle::FromSampleRate`].
     pub column: Option<usize>,
-    /// How its stamps are written.
+    /// How its stamps are written; [`ClockStyle::DateTime`] also where the date has a column of its own.
     pub style: ClockStyle,
-    /// Whether the stamps are a date or a time of day, so that the first one is taken off to start near zero.
+    /// Whether the stamps are a date, a time of day or a count that began long before, so that the first one is taken
+    /// off to start near zero.
     pub from_first: bool,
     /// The forced rate in rows a second, which then gives the times instead of the stamps.
     pub forced_hz: Option<f64>,
+    /// The column of the date, counted from 0, where it has one of its own.
+    pub date_column: Option<usize>,
+    /// The column that counts the fraction of each second, counted from 0, and in which unit.
+    pub fraction: Option<(usize, ClockStyle)>,
+    /// How dates are read that are not written year first.
+    pub date_order: DateOrder,
+    /// Whether that order is a guess, because every date looked at is one either way.
+    pub date_order_assumed: bool,
+}
+
+impl Clock {
+    /// How to read the stamp of a row; `None` without a clock column.
+    pub(crate) fn plan(&self, marks: &LogMarks) -> Option<StampPlan> {
+        let column = self.column?;
+        Some(StampPlan {
+            column,
+            style: self.style,
+            marks: marks.of(column),
+            order: self.date_order,
+            date_column: self.date_column,
+            fraction: self
+                .fraction
+                .map(|(column, style)| (column, style, marks.of(column))),
+        })
+    }
+}
+
+/// All that is needed to read the stamp of a row.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct StampPlan {
+    pub column: usize,
+    pub style: ClockStyle,
+    marks: Marks,
+    order: DateOrder,
+    date_column: Option<usize>,
+    fraction: Option<(usize, ClockStyle, Marks)>,
+}
+
+impl StampPlan {
+    /// The stamp of a row in seconds, from its fields.
+    #[inline]
+    pub fn read<'a>(&self, field: impl Fn(usize) -> &'a [u8]) -> Cell {
+        let stamp = self.read_clock(field(self.column));
+        if self.date_column.is_none() && self.fraction.is_none() {
+            return stamp;
+        }
+        let Cell::Number(mut seconds) = stamp else {
+            return stamp;
+        };
+        if let Some(column) = self.date_column {
+            match self.date(field(column)) {
+                Cell::Number(day) => seconds += day * DAY_S,
+                other => return other,
+            }
+        }
+        if let Some((column, style, marks)) = self.fraction {
+            match stamp_in(field(column), style, marks, self.order) {
+                Cell::Number(part) => seconds += part,
+                other => return other,
+            }
+        }
+        Cell::Number(seconds)
+    }
+
+    /// Whether the cells of a column are more than numbers, so that only the clock can read them.
+    pub fn reads(&self, column: usize) -> bool {
+        self.date_column == Some(column) || (self.column == column && self.style.is_written_out())
+    }
+
+    /// One of its columns alone in seconds: the stamp without its date, or the start of the day.
+    pub fn read_column(&self, column: usize, field: &[u8]) -> Cell {
+        if self.date_column == Some(column) {
+            return match self.date(field) {
+                Cell::Number(day) => Cell::Number(day * DAY_S),
+                other => other,
+            };
+        }
+        self.read_clock(field)
+    }
+
+    #[inline]
+    fn read_clock(&self, field: &[u8]) -> Cell {
+        stamp_in(field, self.style, self.marks, self.order)
+    }
+
+    fn date(&self, field: &[u8]) -> Cell {
+        match date(bare(field), self.order) {
+            Some(day) => Cell::Number(day),
+            None if cell(field, self.marks) == Cell::Blank => Cell::Blank,
+            None => Cell::Unreadable,
+        }
+    }
+
+    /// The column whose cell keeps the stamp of a row from being read, and whether that cell is blank.
+    pub fn culprit<'a>(&self, field: impl Fn(usize) -> &'a [u8]) -> (usize, bool) {
+        let parts = [
+            (Some(self.column), self.read_clock(field(self.column))),
+            (
+                self.date_column,
+                self.date_column
+                    .map_or(Cell::Number(0.0), |column| self.date(field(column))),
+            ),
+            (
+                self.fraction.map(|part| part.0),
+                self.fraction
+                    .map_or(Cell::Number(0.0), |(column, style, marks)| {
+                        stamp_in(field(column), style, marks, self.order)
+                    }),
+            ),
+        ];
+        let bad = parts
+            .into_iter()
+            .find(|(_, read)| !matches!(read, Cell::Number(_)));
+        match bad {
+            Some((Some(column), read)) => (column, read == Cell::Blank),
+            _ => (self.column, false),
+        }
+    }
+
+    /// The marks of its column.
+    pub const fn marks(&self) -> Marks {
+        self.marks
+    }
 }
 
 /// Reads one stamp as seconds.
 #[inline]
-pub(crate) fn stamp(field: &[u8], style: ClockStyle, marks: Marks) -> Cell {
+fn stamp_in(field: &[u8], style: ClockStyle, marks: Marks, order: DateOrder) -> Cell {
     if style.is_written_out() {
-        return match written_out(bare(field)) {
+        return match written(bare(field), order) {
             Some((_, seconds)) => Cell::Number(seconds),
             None if cell(field, marks) == Cell::Blank => Cell::Blank,
             None => Cell::Unreadable,
@@ -117,6 +242,7 @@ pub(crate) fn stamp(field: &[u8], style: ClockStyle, marks: Marks) -> Cell {
     match cell(field, marks) {
         Cell::Number(number) => {
             let seconds = style.to_seconds(number);
+            // Also no number to compare: the mark of a word for on or off.
             if seconds.abs() < LARGEST_S {
                 Cell::Number(seconds)
             } else {
@@ -127,216 +253,67 @@ pub(crate) fn stamp(field: &[u8], style: ClockStyle, marks: Marks) -> Cell {
     }
 }
 
-/// A stamp with colons: its style and its seconds, with the day only where the date is written year first.
+/// A stamp that is more than a number: its style and its seconds.
 pub(crate) fn written_out(text: &[u8]) -> Option<(ClockStyle, f64)> {
-    let first_colon = memchr::memchr(b':', text)?;
-    let parting = text[..first_colon]
-        .iter()
-        .position(|c| matches!(c, b' ' | b'T' | b't'));
-    if let Some(parting) = parting {
-        let day = date(&text[..parting])?;
-        let (style, seconds) = time_of_day(text[parting + 1..].trim_ascii())?;
-        let full = style == ClockStyle::HoursMinutesSeconds;
-        return full.then_some((ClockStyle::DateTime, day * DAY_S + seconds));
-    }
-    time_of_day(text)
-}
-
-/// `h:mm:ss.fff`, `mm:ss.f`, `h:mm:ss:fff`, with AM or PM, with `Z` or an offset from universal time.
-fn time_of_day(text: &[u8]) -> Option<(ClockStyle, f64)> {
-    let (text, half_day) = match text {
-        [head @ .., b'A' | b'a', b'M' | b'm'] => (head.trim_ascii_end(), Some(0.0)),
-        [head @ .., b'P' | b'p', b'M' | b'm'] => (head.trim_ascii_end(), Some(DAY_S / 2.0)),
-        [head @ .., b'Z' | b'z'] => (head, None),
-        _ => (text, None),
-    };
-    let (text, offset_s) = match text.iter().rposition(|c| matches!(c, b'+' | b'-')) {
-        Some(sign) if sign > 0 => {
-            let digits: Vec<u8> = text[sign + 1..]
-                .iter()
-                .copied()
-                .filter(|c| *c != b':')
-                .collect();
-            let clock = match digits.len() {
-                2 => whole(&digits)? * 3600.0,
-                4 => whole(&digits[..2])? * 3600.0 + whole(&digits[2..])? * 60.0,
-                _ => return None,
-            };
-            let ahead = text[sign] == b'+';
-            (&text[..sign], if ahead { -clock } else { clock })
-        }
-        _ => (text, 0.0),
-    };
-    let parts: Vec<&[u8]> = text.split(|c| *c == b':').collect();
-    let (style, mut seconds) = match parts[..] {
-        [m, s] => (ClockStyle::MinutesSeconds, whole(m)? * 60.0 + sixties(s)?),
-        [h, m, s] => (
-            ClockStyle::HoursMinutesSeconds,
-            whole(h)? * 3600.0 + sixties(m)? * 60.0 + sixties(s)?,
-        ),
-        [h, m, s, f] => {
-            let behind = whole(f)? / 10_f64.powi(i32::try_from(f.len()).ok()?);
-            let before = whole(h)? * 3600.0 + sixties(m)? * 60.0 + sixties(s)?;
-            (ClockStyle::HoursMinutesSeconds, before + behind)
-        }
-        _ => return None,
-    };
-    if let Some(half_day) = half_day {
-        // Twelve o'clock comes before one, so 12 counts as zero.
-        let hour_twelve = seconds >= DAY_S / 2.0;
-        seconds += half_day - if hour_twelve { DAY_S / 2.0 } else { 0.0 };
-    }
-    Some((style, seconds + offset_s))
-}
-
-/// Digits only, at most nine of them.
-fn whole(text: &[u8]) -> Option<f64> {
-    let text = text.trim_ascii();
-    if text.is_empty() || text.len() > 9 {
-        return None;
-    }
-    let mut value = 0_u32;
-    for c in text {
-        value = value * 10 + u32::from(c.is_ascii_digit().then(|| c - b'0')?);
-    }
-    Some(f64::from(value))
-}
-
-/// Minutes or seconds: under sixty (61 for a leap second), with either decimal mark.
-fn sixties(text: &[u8]) -> Option<f64> {
-    let text = text.trim_ascii();
-    if !text.first()?.is_ascii_digit() {
-        return None;
-    }
-    let decimal = if text.contains(&b',') { b',' } else { b'.' };
-    let marks = Marks {
-        decimal,
-        certain: false,
-    };
-    match cell(text, marks) {
-        Cell::Number(value) if (0.0..61.0).contains(&value) => Some(value),
-        _ => None,
-    }
-}
-
-/// Days since 1970 of a date written year first. Other orders give 0: day and month cannot be told apart in them,
-/// and a clock that starts again at midnight is carried over by [`unroll`] anyway.
-fn date(text: &[u8]) -> Option<f64> {
-    let parts: Vec<&[u8]> = text.split(|c| matches!(c, b'-' | b'/' | b'.')).collect();
-    let [a, b, c] = parts[..] else { return None };
-    let (first, second, third) = (whole(a)?, whole(b)?, whole(c)?);
-    if a.len() != 4 {
-        return Some(0.0);
-    }
-    if !(1.0..=12.0).contains(&second) || !(1.0..=31.0).contains(&third) {
-        return None;
-    }
-    // Civil calendar, counted from 1 March so that the leap day comes last in its year.
-    let (year, month) = if second > 2.0 {
-        (first, second - 3.0)
-    } else {
-        (first - 1.0, second + 9.0)
-    };
-    let leap_days = (year / 4.0).floor() - (year / 100.0).floor() + (year / 400.0).floor();
-    let month_days = ((153.0 * month + 2.0) / 5.0).floor();
-    Some(year * 365.0 + leap_days + month_days + third - 1.0 - 719_468.0)
-}
-
-/// Carries a clock of day over midnight (and an hourless one over the hour): a fall of more than half its round
-/// is the next round. Returns how often that happened.
-pub(crate) fn unroll(stamps_s: &mut [f64], style: ClockStyle) -> usize {
-    let Some(round) = style.rolls_over_after_s() else {
-        return 0;
-    };
-    // Stamps past one round carry a date or more hours than a day has: those do not roll over.
-    if stamps_s.iter().any(|s| *s >= round) {
-        return 0;
-    }
-    let (mut rounds, mut carried, mut last) = (0, 0.0, f64::NEG_INFINITY);
-    for stamp in stamps_s.iter_mut().filter(|s| s.is_finite()) {
-        if last - *stamp > round / 2.0 {
-            rounds += 1;
-            carried += round;
-        }
-        last = *stamp;
-        *stamp += carried;
-    }
-    rounds
+    written(text, DateOrder::Dmy)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    fn read(text: &str) -> Option<(ClockStyle, f64)> {
-        written_out(text.as_bytes())
-    }
-
-    #[test]
-    fn written_stamps() {
-        use ClockStyle::{DateTime, HoursMinutesSeconds as Hms, MinutesSeconds as Ms};
-        for (text, wanted) in [
-            ("01:02:03.5", Some((Hms, 3723.5))),
-            ("1:02:03,5", Some((Hms, 3723.5))),
-            ("00:00:01:250", Some((Hms, 1.25))),
-            ("02:03.4", Some((Ms, 123.4))),
-            ("99:03.4", Some((Ms, 5943.4))),
-            ("12:00:00 AM", Some((Hms, 0.0))),
-            ("12:00:01 pm", Some((Hms, 43_201.0))),
-            ("01:00:00 PM", Some((Hms, 46_800.0))),
-            ("1970-01-02T00:00:01.5Z", Some((DateTime, 86_401.5))),
-            ("1970-01-01 01:00:00+01:00", Some((DateTime, 0.0))),
-            ("2.1.2024 00:00:01", Some((DateTime, 1.0))),
-            ("12:61:00", None),
-            ("12:xx:00", None),
-            ("1:2:3:4:5", None),
-            ("2024-13-01 00:00:00", None),
-            (":", None),
-            ("::", None),
-            ("+:+", None),
-        ] {
-            assert_eq!(read(text), wanted, "{text}");
-        }
-    }
-
-    /// Known moments of Unix time: 1 000 000 000 s was 2001-09-09 01:46:40 UTC, 951 782 400 s the leap day of 2000.
-    #[test]
-    fn dates_count_from_1970() {
-        assert_eq!(
-            read("2001-09-09 01:46:40").map(|s| s.1),
-            Some(1_000_000_000.0)
-        );
-        assert_eq!(
-            read("2000/02/29 00:00:00").map(|s| s.1),
-            Some(951_782_400.0)
-        );
+    fn stamp(field: &[u8], style: ClockStyle) -> Cell {
+        stamp_in(field, style, Marks::POINT, DateOrder::Dmy)
     }
 
     #[test]
     fn numbers_scale_to_seconds() {
-        let ms = stamp(b" 12345 ", ClockStyle::Milliseconds, Marks::POINT);
-        assert_eq!(ms, Cell::Number(12.345));
-        let min = stamp(b"1.5", ClockStyle::Minutes, Marks::POINT);
-        assert_eq!(min, Cell::Number(90.0));
-        assert_eq!(
-            stamp(b"1e300", ClockStyle::Seconds, Marks::POINT),
-            Cell::Unreadable
-        );
-        assert_eq!(
-            stamp(b"--", ClockStyle::HoursMinutesSeconds, Marks::POINT),
-            Cell::Blank
-        );
+        for (text, style, wanted) in [
+            (" 12345 ", ClockStyle::Milliseconds, 12.345),
+            ("1.5", ClockStyle::Minutes, 90.0),
+            ("0.5", ClockStyle::Hours, 1800.0),
+            ("45678.5", ClockStyle::Days, 3_946_622_400.0),
+            (
+                "1700000000123456789",
+                ClockStyle::Nanoseconds,
+                1_700_000_000.123_456_8,
+            ),
+        ] {
+            let got = stamp(text.as_bytes(), style);
+            let Cell::Number(got) = got else {
+                panic!("{text}: {got:?}")
+            };
+            assert!((got - wanted).abs() < 1e-6, "{text}: {got}");
+        }
+        assert_eq!(stamp(b"1e300", ClockStyle::Seconds), Cell::Unreadable);
+        assert_eq!(stamp(b"on", ClockStyle::Seconds), Cell::Unreadable);
+        assert_eq!(stamp(b"--", ClockStyle::HoursMinutesSeconds), Cell::Blank);
     }
 
     #[test]
-    fn midnight_goes_forward() {
-        let mut day = [86_399.5, 0.0, 0.5];
-        assert_eq!(unroll(&mut day, ClockStyle::HoursMinutesSeconds), 1);
-        assert_eq!(day, [86_399.5, 86_400.0, 86_400.5]);
-        let mut set_back = [50_000.0, 40_000.0];
-        assert_eq!(unroll(&mut set_back, ClockStyle::HoursMinutesSeconds), 0);
-        let mut hour = [3599.0, 1.0];
-        assert_eq!(unroll(&mut hour, ClockStyle::MinutesSeconds), 1);
-        assert_eq!(hour, [3599.0, 3601.0]);
+    fn stamps_in_several_columns() {
+        let marks = LogMarks {
+            usual: Marks::POINT,
+            columns: Vec::new(),
+        };
+        let clock = Clock {
+            column: Some(1),
+            style: ClockStyle::DateTime,
+            date_column: Some(0),
+            fraction: Some((2, ClockStyle::Milliseconds)),
+            ..Clock::default()
+        };
+        let plan = clock.plan(&marks).unwrap_or_else(|| panic!("no plan"));
+        let read = |row: [&'static str; 3]| {
+            let field = |n: usize| row[n].as_bytes();
+            (plan.read(field), plan.culprit(field).0)
+        };
+        assert_eq!(
+            read(["02.01.1970", "00:00:01", "250"]).0,
+            Cell::Number(86_401.25)
+        );
+        assert_eq!(read(["02.01.1970", "", "250"]), (Cell::Blank, 1));
+        assert_eq!(read(["", "00:00:01", "250"]), (Cell::Blank, 0));
+        assert_eq!(read(["02.01.1970", "00:00:01", "x"]), (Cell::Unreadable, 2));
     }
 }

@@ -35,10 +35,11 @@ impl Encoding {
 }
 
 /// Which of two numbers in a date such as `3.4.2024` is the day.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum DateOrder {
     /// Day, month, year.
+    #[default]
     Dmy,
     /// Month, day, year.
     Mdy,

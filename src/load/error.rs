@@ -9,6 +9,12 @@ use std::path::Path;
 
 use thiserror::Error;
 
+/// What to do about rows that are not in the order in which they were recorded.
+pub(crate) const SORT_ROWS: &str = "sort its rows by that column, the earliest first, or name another clock with `clock` under `[log]` in the build sheet";
+
+/// What to do about a column that is no clock.
+pub(crate) const OTHER_CLOCK: &str = "name another column with `clock`, or put `sample_hz = 100` (rows a second), under `[log]` in the build sheet";
+
 /// Why a log could not be loaded. Each message is one sentence: what, which file, what to do.
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
 pub enum LoadError {
@@ -89,6 +95,14 @@ pub enum LoadError {
         "{file} has no column that counts time; put `sample_hz = 100` (rows a second) under `[log]` in the build sheet"
     )]
     NoClock { file: String },
+    /// A column that should be the clock and cannot be.
+    #[error("{file}: the clock column `{column}` {does}; {advice}")]
+    ClockUnusable {
+        file: String,
+        column: String,
+        does: String,
+        advice: String,
+    },
     /// The clock column shows the same stamp in every row.
     #[error(
         "{file}: the clock column `{column}` shows `{stamp}` in all {rows} rows; put `sample_hz = 100` (rows a second) under `[log]` in the build sheet"

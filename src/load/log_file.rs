@@ -4,12 +4,14 @@ use std::io::Read;
 use std::path::Path;
 use std::sync::Arc;
 
-use super::clock::{Clock, unroll};
+use super::clock::Clock;
 use super::dialect::{Dialect, Forced, Heading};
-use super::error::LoadError;
+use super::error::{LoadError, SORT_ROWS};
 use super::file::{Since, Source};
 use super::problems::ProblemKind;
+use super::rollover::carry_on;
 use super::sniff::{Sniffed, end_of_rows, sniff};
+use super::switches::settle;
 use super::table::{ClockBreak, Pass, Raw, Table};
 use super::timeline::{BreakKind, Timeline, timeline};
 
@@ -121,12 +123,22 @@ impl LogFile {
             });
         }
         let Some(clock) = &self.sniffed.dialect.clock else {
-            return Err(LoadError::NoClock { file: file() });
+            let clockless = self.sniffed.clockless.clone();
+            return Err(clockless.unwrap_or_else(|| LoadError::NoClock { file: file() }));
         };
         let pass = Pass::new(layout, headings, Some(clock), wanted);
         let mut raw = pass.run(text, bytes);
         let mut problems = self.sniffed.remarks.clone();
         problems.append(std::mem::take(&mut raw.problems));
+        let said = &self.sniffed.switches;
+        settle(
+            &mut raw.columns,
+            &layout.marks,
+            said,
+            headings,
+            &raw.lines,
+            &mut problems,
+        );
         let rows = raw.lines.rows();
         if let Some(error) = &raw.broke {
             // Cut short: what came before is good. Damaged: nobody knows from where on.
@@ -170,10 +182,10 @@ impl LogFile {
     /// Gives each row its time, from the stamps or the forced rate.
     fn times(&self, raw: &mut Raw, clock: &Clock) -> Result<Times, LoadError> {
         let rows = raw.lines.rows();
-        let midnights = raw
+        let carried = raw
             .stamps_s
             .as_mut()
-            .map_or(0, |stamps| unroll(stamps, clock.style));
+            .map_or_else(Vec::new, |stamps| carry_on(stamps, clock));
         if let Some(hz) = clock.forced_hz {
             #[expect(clippy::cast_precision_loss, reason = "row numbers are far below 2^53")]
             let time_s = (0..rows).map(|row| row as f64 / hz).collect();
@@ -192,20 +204,26 @@ impl LogFile {
             });
         }
         let stamps = raw.stamps_s.as_deref().unwrap_or_default();
-        let Some(mut made) = timeline(stamps) else {
+        let from_first = clock.from_first.then(|| from_first(stamps));
+        let Some(made) = timeline(from_first.as_deref().unwrap_or(stamps)) else {
             let heading = clock.column.and_then(|column| self.headings().get(column));
+            let column = heading.map_or_else(String::new, |heading| heading.name.clone());
+            if stamps.windows(2).any(|pair| pair[1] < pair[0]) {
+                return Err(LoadError::ClockUnusable {
+                    file: self.source.name.clone(),
+                    column,
+                    does: "never shows a later time than in the row before".to_owned(),
+                    advice: SORT_ROWS.to_owned(),
+                });
+            }
             return Err(LoadError::ClockStands {
                 file: self.source.name.clone(),
-                column: heading.map_or_else(String::new, |heading| heading.name.clone()),
-                stamp: raw.first_stamp.take().unwrap_or_default(),
+                column,
+                stamp: raw.first_stamp.clone().unwrap_or_default(),
                 rows,
             });
         };
-        if clock.from_first {
-            let zero = stamps.first().copied().unwrap_or(0.0);
-            made.time_s.iter_mut().for_each(|time| *time -= zero);
-        }
-        let note = note(&made, midnights);
+        let note = note(&made, carried);
         // To a millionth: the differences of stamps carry the rounding of doubles, and 99.999999999 Hz is 100 Hz.
         let sample_hz = match made.period_s {
             period if period > 0.0 => (1e6 / period).round() / 1e6,
@@ -218,6 +236,24 @@ impl LogFile {
             note,
         })
     }
+}
+
+/// Stamps counted from the first one.
+fn from_first(stamps: &[f64]) -> Vec<f64> {
+    let zero = stamps.first().copied().unwrap_or(0.0);
+    // A moment of this century leaves a double about a quarter of a microsecond: what it was written with is found again
+    // by rounding.
+    let coarse = zero.abs() >= 1e8;
+    let since = stamps.iter().map(|stamp| stamp - zero);
+    since
+        .map(|time| {
+            if coarse {
+                (time * 1e6).round() / 1e6
+            } else {
+                time
+            }
+        })
+        .collect()
 }
 
 /// The times and what is to be said about them.
@@ -253,8 +289,8 @@ fn breaks(raw: &Raw, stamps: &[f64], found: &[(usize, BreakKind)]) -> Vec<ClockB
 }
 
 /// What was done to get from stamps to times.
-fn note(made: &Timeline, midnights: usize) -> Option<String> {
-    let mut sentences = Vec::new();
+fn note(made: &Timeline, carried: Vec<String>) -> Option<String> {
+    let mut sentences = carried;
     if let Some((rows, step)) = made.shared {
         sentences.push(format!(
             "The clock moves by {step:.6} s at a time and about {rows:.0} rows share each stamp, so they were spread evenly between the steps."
@@ -273,13 +309,6 @@ fn note(made: &Timeline, midnights: usize) -> Option<String> {
         ),
         n => sentences.push(format!(
             "The clock runs back {n} times; the rows were kept in the order of the log."
-        )),
-    }
-    match midnights {
-        0 => {}
-        1 => sentences.push("The clock began its round anew once and was carried on.".to_owned()),
-        n => sentences.push(format!(
-            "The clock began its round anew {n} times and was carried on."
         )),
     }
     (!sentences.is_empty()).then(|| sentences.join(" "))

@@ -1,12 +1,13 @@
 //! Rows that cannot be used: told from good ones quickly, explained at leisure.
 
 use super::cells::{Cell, Marks, bare, cell, trim};
-use super::clock::written_out;
+use super::clock::{StampPlan, written_out};
 use super::dialect::Encoding;
 use super::fields::{field, unquote};
 use super::file::words;
 use super::problems::ProblemKind;
 use super::sniff::Layout;
+use super::torn::breaks_off;
 
 /// Letters of a cell or row that are shown.
 const SHOWN: usize = 40;
@@ -24,18 +25,19 @@ pub(crate) enum Rejected {
     Text,
 }
 
-/// Whether a row has the fields that a whole one has. Empty ones behind the last do not matter.
+/// Whether a row has the fields that a whole one has. Empty ones behind the last do not matter. `torn` is what stands
+/// before a row that ends with the file, without a line end.
 #[inline]
 pub(crate) fn check_shape(
     layout: &Layout,
     text: &[u8],
     cuts: &[u32],
-    torn: bool,
+    torn: Option<&[u8]>,
 ) -> Result<(), Rejected> {
     let found = cuts.len() + 1;
     if found != layout.fields {
         if found < layout.fields {
-            return Err(if torn {
+            return Err(if torn.is_some() {
                 Rejected::Torn
             } else {
                 Rejected::Width
@@ -52,8 +54,9 @@ pub(crate) fn check_shape(
         {
             return Err(Rejected::Width);
         }
-    } else if torn && layout.whole_rows_end {
-        // All other rows end in a delimiter, or the power went: the last cell of this one may have lost digits.
+    } else if let Some(before) = torn
+        && breaks_off(layout, text, cuts, before)
+    {
         return Err(Rejected::Torn);
     }
     Ok(())
@@ -74,7 +77,7 @@ pub(crate) fn explain(
     layout: &Layout,
     text: &[u8],
     cuts: &[u32],
-    clock: Option<usize>,
+    clock: Option<&StampPlan>,
     mut note: impl FnMut(ProblemKind, Option<usize>, String),
 ) {
     let delimiter = layout.shape.delimiter;
@@ -90,10 +93,11 @@ pub(crate) fn explain(
         );
     }
     if rejected == Rejected::Text || !has_number(layout, text, cuts) {
-        let what = format!(
-            "text instead of numbers: `{}`",
-            shown(text, layout.encoding)
-        );
+        let what = match trim(text) {
+            [b'#' | b'!', ..] | [b'/', b'/', ..] => "a comment",
+            _ => "text instead of numbers",
+        };
+        let what = format!("{what}: `{}`", shown(text, layout.encoding));
         return note(ProblemKind::TextRow, None, what);
     }
     // A trailing delimiter ends the last field and starts none.
@@ -110,24 +114,31 @@ pub(crate) fn explain(
                     "the last row is cut short: {found} {fields} where {} are expected",
                     layout.fields
                 )
-            } else {
+            } else if layout.whole_rows_end {
                 "the last row is cut short: it breaks off before the end of its line".to_owned()
+            } else {
+                let last = field(text, cuts, layout.fields.saturating_sub(1));
+                let last = shown(last.unwrap_or_default(), layout.encoding);
+                format!(
+                    "the last row has no line end and its last cell `{last}` is shorter than those above it: it is taken as cut short"
+                )
             };
             note(ProblemKind::CutRow, None, what);
         }
         Rejected::Stamp => {
-            let stamp = clock
-                .and_then(|column| field(text, cuts, column))
-                .unwrap_or_default();
-            let marks = layout.marks.of(clock.unwrap_or_default());
-            let what = if cell(stamp, marks) == Cell::Blank {
+            let read = |column| field(text, cuts, column).unwrap_or_default();
+            let Some((plan, (column, blank))) = clock.map(|plan| (plan, plan.culprit(read))) else {
+                return note(ProblemKind::NoStamp, None, "no stamp".to_owned());
+            };
+            let what = if blank {
                 "the clock cell is blank".to_owned()
             } else {
-                let hint = decimal_hint(stamp, marks);
+                let stamp = read(column);
+                let hint = decimal_hint(stamp, plan.marks());
                 let shown = shown(stamp, layout.encoding);
                 format!("the clock cell reads `{shown}`, which is no time{hint}")
             };
-            note(ProblemKind::NoStamp, clock.map(|column| column + 1), what);
+            note(ProblemKind::NoStamp, Some(column + 1), what);
         }
     }
 }
@@ -168,9 +179,10 @@ pub(crate) fn decimal_hint(field: &[u8], marks: Marks) -> String {
     let swapped = Marks {
         decimal: other,
         certain: false,
+        ..marks
     };
     match cell(field, swapped) {
-        Cell::Number(_) => format!(
+        Cell::Number(number) if !number.is_nan() => format!(
             " with the decimal mark `{}`; `decimal` under `[log]` in the build sheet sets it",
             char::from(marks.decimal)
         ),

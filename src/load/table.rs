@@ -7,7 +7,7 @@ use rayon::prelude::*;
 
 use super::cells::{Cell, Marks, cell, trim};
 use super::chunks::Chunk;
-use super::clock::{Clock, ClockStyle, stamp};
+use super::clock::{Clock, StampPlan};
 use super::dialect::Heading;
 use super::fields::{field, record_and_cuts, unquote};
 use super::file::words;
@@ -31,6 +31,8 @@ pub struct Column {
     pub blank: usize,
     /// Rows with something that is no number; their lines are in the problems.
     pub unreadable: usize,
+    /// Rows with a word for on or off, which count as filled.
+    pub words: usize,
 }
 
 /// A place where the clock ran back.
@@ -122,7 +124,7 @@ const BACKS_KEPT: usize = 1000;
 struct Slot {
     column: usize,
     to: usize,
-    written: Option<ClockStyle>,
+    written: Option<StampPlan>,
     marks: Marks,
 }
 
@@ -131,8 +133,8 @@ pub(crate) struct Pass<'a> {
     layout: &'a Layout,
     headings: &'a [Heading],
     slots: Vec<Slot>,
-    /// Column and style of the clock, and whether a row is of no use without its stamp.
-    clock: Option<(usize, ClockStyle)>,
+    /// How to read the stamps, and whether a row is of no use without its own.
+    clock: Option<StampPlan>,
     stamps_needed: bool,
 }
 
@@ -171,14 +173,12 @@ impl<'a> Pass<'a> {
         wanted: &[usize],
     ) -> Self {
         let stamps_needed = clock.is_some_and(|clock| clock.forced_hz.is_none());
-        let clock = clock.and_then(|clock| Some((clock.column?, clock.style)));
+        let clock = clock.and_then(|clock| clock.plan(&layout.marks));
         let slots = wanted.iter().enumerate().map(|(to, column)| Slot {
             column: *column,
             to,
             marks: layout.marks.of(*column),
-            written: clock
-                .filter(|(at, style)| at == column && style.is_written_out())
-                .map(|(_, style)| style),
+            written: clock.filter(|plan| plan.reads(*column)),
         });
         Self {
             layout,
@@ -235,6 +235,7 @@ impl<'a> Pass<'a> {
                 filled: values.len() - blank - unreadable,
                 blank,
                 unreadable,
+                words: 0,
                 values,
             }
         });
@@ -276,8 +277,11 @@ impl<'a> Pass<'a> {
             let text = record.text(bytes);
             odd.clear();
             let row = part.lines.rows();
-            let torn = is_last && record.next >= bytes.len() && !record.is_terminated();
-            let read = if torn && wave.broken {
+            let unended = is_last && record.next >= bytes.len() && !record.is_terminated();
+            // Not even half of a line end stands behind it: it may have been cut.
+            let torn = (unended && text.len() == record.end - record.start)
+                .then(|| &bytes[..record.start]);
+            let read = if unended && wave.broken {
                 Err(Rejected::Torn)
             } else {
                 self.row(text, &cuts, torn, row, &mut part, &mut odd)
@@ -294,8 +298,8 @@ impl<'a> Pass<'a> {
                             self.note_cell(&mut part.problems, line, text, &cuts, *slot);
                         }
                     }
-                    if let Some((column, _)) = self.clock {
-                        let written = field(text, &cuts, column).unwrap_or_default();
+                    if let Some(plan) = &self.clock {
+                        let written = field(text, &cuts, plan.column).unwrap_or_default();
                         if stamp < last_value && part.backs.len() < BACKS_KEPT {
                             part.backs.push(Back {
                                 row,
@@ -314,7 +318,7 @@ impl<'a> Pass<'a> {
                     let note = |kind, column, what: String| {
                         part.problems.note(kind, line, column, || what);
                     };
-                    reject::explain(rejected, layout, text, &cuts, self.clock.map(|c| c.0), note);
+                    reject::explain(rejected, layout, text, &cuts, self.clock.as_ref(), note);
                 }
             }
             line += record.lines;
@@ -336,7 +340,7 @@ impl<'a> Pass<'a> {
         &self,
         text: &[u8],
         cuts: &[u32],
-        torn: bool,
+        torn: Option<&[u8]>,
         row: usize,
         part: &mut Part,
         odd: &mut Vec<(usize, bool)>,
@@ -347,9 +351,8 @@ impl<'a> Pass<'a> {
             return Err(Rejected::Text);
         }
         let mut time = f64::NAN;
-        if let Some((column, style)) = self.clock {
-            let field = field(text, cuts, column).unwrap_or_default();
-            time = match stamp(field, style, layout.marks.of(column)) {
+        if let Some(plan) = &self.clock {
+            time = match plan.read(|column| field(text, cuts, column).unwrap_or_default()) {
                 Cell::Number(value) => value,
                 _ if self.stamps_needed => return Err(Rejected::Stamp),
                 _ => f64::NAN,
@@ -361,9 +364,9 @@ impl<'a> Pass<'a> {
         let mut unreadable = false;
         for slot in &self.slots {
             let field = field(text, cuts, slot.column).unwrap_or_default();
-            let read = match slot.written {
+            let read = match &slot.written {
                 None => cell(field, slot.marks),
-                Some(style) => stamp(field, style, slot.marks),
+                Some(plan) => plan.read_column(slot.column, field),
             };
             let value = match read {
                 Cell::Number(value) => value,

@@ -13,6 +13,8 @@ const SLIP_PERIODS: f64 = 20.0;
 const LEAP_PERIODS: f64 = 1.5;
 /// More than this many steps of the clock beyond what its rows fill is a gap in the recording.
 const GAP_STEPS: f64 = 1.5;
+/// As many rows to a step fix the time to a row or two, so that a gap shows sooner.
+const MANY_ROWS: f64 = 4.0;
 /// A clock that falls to within this share of the way back to its first stamp has begun again.
 const RESTART_SHARE: f64 = 0.1;
 
@@ -55,6 +57,23 @@ struct Habit {
     period: f64,
     step: f64,
     rows: f64,
+}
+
+impl Habit {
+    /// Whether so many rows may well last from one stamp to the next; else there is a gap among them.
+    fn fills(&self, span: f64, count: f64) -> bool {
+        let slack = if self.rows >= MANY_ROWS {
+            0.5 * self.step + 2.0 * self.period
+        } else {
+            GAP_STEPS * self.step
+        };
+        self.is_one_step(span) || span <= count * self.period + slack
+    }
+
+    /// Whether a coarse clock moved by one step only: then no row can be missing in between for sure.
+    fn is_one_step(&self, span: f64) -> bool {
+        span <= 1.25 * self.step
+    }
 }
 
 /// Makes the times. `None` when the clock never moves forward, so that no row period can be found.
@@ -127,9 +146,15 @@ fn habit(runs: &[Run]) -> Option<Habit> {
     let middle = by(|s| s.0)?;
     // A coarse clock rounds its steps; their mean over the ordinary ones is truer than any single one.
     let period = if rows >= 2.0 {
-        let ordinary = inner
-            .iter()
-            .filter(|s| s.0 > middle / 3.0 && s.0 < middle * 3.0);
+        let rough = Habit {
+            period: middle,
+            step,
+            rows,
+        };
+        let ordinary = inner.iter().filter(|s| {
+            let near = s.0 > middle / 3.0 && s.0 < middle * 3.0;
+            near && rough.fills(s.1, s.2)
+        });
         let (sum, count) = ordinary.fold((0.0, 0.0), |sum, s| (sum.0 + s.1, sum.1 + s.2));
         if count > 0.0 { sum / count } else { middle }
     } else {
@@ -215,11 +240,16 @@ fn place(runs: &[Run], habit: Habit, time: &mut Vec<f64>) -> usize {
         let span = span.filter(|span| *span > 0.0);
         let count = run.rows as f64;
         // A gap in the recording stays a gap: the rows before it keep to their period.
-        let filled = span.filter(|span| *span <= count * period + GAP_STEPS * step);
+        let filled = span.filter(|span| habit.fills(*span, count));
         let stands = starts
             && count > rows + 1.0
             && span.is_none_or(|span| count * period > 1.25 * span.min(step));
+        // A log begins somewhere within a step of a coarse clock: its first rows are the last ones of that step.
+        let is_rest = starts && rows >= 2.0 && span.is_some_and(|span| habit.is_one_step(span));
         let (mut begin, each) = match (filled, span) {
+            (Some(span), _) if is_rest && (count + 1.0) * period <= span => {
+                (run.stamp + span - period * count, period)
+            }
             _ if stands => {
                 let end = span.map_or(period * count, |span| span.min(step));
                 (run.stamp + end - period * count, period)
@@ -333,6 +363,46 @@ mod tests {
             0.0, 0.0, 1.0, 1.0, 2.0, 2.0, 30.0, 30.0, 31.0, 31.0, 32.0, 32.0,
         ]);
         near(&made.time_s[4..8], &[2.0, 2.5, 30.0, 30.5]);
+    }
+
+    #[test]
+    fn partial_seconds_at_both_ends_keep_the_pace() {
+        let rows = [2, 10, 10, 10, 3];
+        let stamps: Vec<f64> = (5_u32..)
+            .zip(rows)
+            .flat_map(|(second, rows)| std::iter::repeat_n(f64::from(second), rows))
+            .collect();
+        let made = times(&stamps);
+        let wanted: Vec<f64> = (0..35_u32).map(|row| 5.8 + f64::from(row) * 0.1).collect();
+        near(&made.time_s, &wanted);
+    }
+
+    #[test]
+    fn rows_are_spread_over_their_own_second_however_many_they_are() {
+        let rows = [9_u32, 10, 7, 13, 2, 11, 10, 10];
+        let stamps: Vec<f64> = (0_u32..)
+            .zip(rows)
+            .flat_map(|(second, rows)| (0..rows).map(move |_| f64::from(second)))
+            .collect();
+        let made = times(&stamps);
+        let wanted: Vec<f64> = (0_u32..)
+            .zip(rows)
+            .flat_map(|(second, rows)| {
+                (0..rows).map(move |row| f64::from(second) + f64::from(row) / f64::from(rows))
+            })
+            .collect();
+        // The first and the last second may be cut off; all others are known.
+        near(&made.time_s[9..62], &wanted[9..62]);
+    }
+
+    #[test]
+    fn a_second_without_rows_stays_empty() {
+        let stamps: Vec<f64> = [0_u32, 1, 2, 4, 5, 6]
+            .into_iter()
+            .flat_map(|second| std::iter::repeat_n(f64::from(second), 10))
+            .collect();
+        let made = times(&stamps);
+        near(&made.time_s[28..32], &[2.8, 2.9, 4.0, 4.1]);
     }
 
     #[test]

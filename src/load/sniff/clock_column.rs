@@ -1,171 +1,363 @@
 //! Which column is the clock, and in which unit it counts.
 
+use super::clock_parts::{date_column, date_order, fraction_column, order_evidence};
+use super::clock_unit::{self, time_unit, unit_of};
+use super::course::{Course, Fault};
+use super::describe::short;
 use super::grid::Grid;
-use crate::load::cells::{Cell, LogMarks, Marks, bare, cell};
-use crate::load::clock::{ClockStyle, unroll, written_out};
-use crate::load::dialect::Heading;
-use crate::load::words::{ClockName, clock_name, words_of};
+use super::rate::Rate;
+use crate::load::cells::LogMarks;
+use crate::load::clock::{Clock, ClockStyle};
+use crate::load::dialect::{Encoding, Forced, Heading};
+use crate::load::error::{LoadError, OTHER_CLOCK, SORT_ROWS};
+use crate::load::file::words;
+use crate::load::words::{ClockName, clock_name};
 
-/// The column chosen, its style, and why.
-#[derive(Clone, Debug, PartialEq)]
-pub(super) struct Found {
-    pub column: usize,
-    pub style: ClockStyle,
-    pub from_first: bool,
-    pub evidence: Vec<String>,
+/// Other columns that could be the clock and are shown.
+const OTHERS_SHOWN: usize = 3;
+
+/// A column that should be the clock and cannot be.
+struct Refused {
+    word: f64,
+    column: usize,
+    course: Course,
+    fault: Fault,
 }
 
-/// What the head shows of one column.
-#[derive(Clone, Debug, Default)]
-struct Course {
-    /// Numbers, or seconds of written stamps.
-    values: Vec<f64>,
-    /// Style of written stamps, if most are written with colons.
-    written: Option<ClockStyle>,
-    filled: usize,
-    rows: usize,
-    /// Steps between neighbours: forward and backward.
-    forward: usize,
-    back: usize,
-    /// The median forward step.
-    step: f64,
+/// The head of a log as far as the clock goes.
+pub(super) struct Head<'a> {
+    pub file: &'a str,
+    pub encoding: Encoding,
+    pub grid: &'a Grid<'a>,
+    pub headings: &'a [Heading],
+    pub marks: &'a LogMarks,
 }
 
-impl Course {
-    fn new(grid: &Grid, column: usize, marks: Marks) -> Self {
-        let mut course = Self::default();
-        let mut stamps = Vec::new();
-        for row in grid.usual_rows() {
-            course.rows += 1;
-            let Some(text) = row.fields.get(column).map(|field| bare(field)) else {
+/// The clock, or why there is none.
+pub(super) struct Decided {
+    pub clock: Option<Clock>,
+    /// What to say when the log is to be read without one.
+    pub clockless: Option<LoadError>,
+}
+
+/// A heading that surely means the clock scores so much; below the second, hardly anything but the course speaks for one.
+const SURE: f64 = 3.0;
+const VAGUE: f64 = 1.0;
+
+/// A column that could be the clock.
+struct Candidate {
+    score: f64,
+    /// What its heading and the form of its cells add to that.
+    word: f64,
+    column: usize,
+    course: Course,
+    why: String,
+}
+
+/// Decides where the time of a row comes from, and says why.
+///
+/// # Errors
+/// When the build sheet forces what this log cannot give.
+pub(super) fn decide(
+    head: &Head,
+    forced: &Forced,
+    rate: Option<&Rate>,
+    evidence: &mut Vec<String>,
+) -> Result<Decided, LoadError> {
+    if let Some(hz) = forced.sample_hz {
+        evidence.push(format!(
+            "Times are counted off at {hz} rows a second: the build sheet says so."
+        ));
+    }
+    let (chosen, refused) = match &forced.clock {
+        Some(name) => (Some(head.forced_clock(name, forced)?), Vec::new()),
+        None => head.choose(forced, evidence),
+    };
+    if let Some(chosen) = chosen {
+        let clock = head.describe(&chosen, forced, evidence)?;
+        return Ok(Decided {
+            clock: Some(clock),
+            clockless: None,
+        });
+    }
+    let clockless = refused.first().map(|refused| head.refusal(refused));
+    evidence.push("No column could be the clock, by its heading or its course.".to_owned());
+    if let Some(rate) = rate.filter(|_| forced.sample_hz.is_none()) {
+        evidence.push(format!(
+            "Times are counted off at {} rows a second, because line {} says `{}`; `sample_hz` under `[log]` in the build sheet sets another rate.",
+            rate.hz,
+            rate.line,
+            short(&rate.text),
+        ));
+    }
+    let hz = forced.sample_hz.or(rate.map(|rate| rate.hz));
+    Ok(Decided {
+        clock: hz.map(|hz| Clock {
+            style: ClockStyle::FromSampleRate,
+            forced_hz: Some(hz),
+            ..Clock::default()
+        }),
+        clockless,
+    })
+}
+
+impl Head<'_> {
+    fn course(&self, heading: &Heading, forced: &Forced) -> Course {
+        let column = heading.column;
+        let order = date_order(self.grid, column, forced.date_order).order;
+        let unit = forced.clock_unit.or_else(|| unit_of(heading));
+        Course::new(self.grid, column, self.marks.of(column), unit, order)
+    }
+
+    /// What a column is called in a sentence.
+    fn shown(&self, column: usize) -> String {
+        let heading = self.headings.get(column);
+        let name = heading.map_or("", |heading| match heading.raw.as_str() {
+            "" => heading.name.as_str(),
+            raw => raw,
+        });
+        format!("{} `{name}`", column + 1)
+    }
+
+    /// The column that the sheet names.
+    fn forced_clock(&self, name: &str, forced: &Forced) -> Result<Candidate, LoadError> {
+        let refuse = |wanted| LoadError::BadForced {
+            file: self.file.to_owned(),
+            entry: "clock",
+            value: format!("{name:?}"),
+            wanted,
+        };
+        let is = |heading: &&Heading| heading.raw == name || heading.name == name;
+        let alike = |heading: &&Heading| {
+            let name = name.trim().to_lowercase();
+            heading.raw.to_lowercase() == name || heading.name.to_lowercase() == name
+        };
+        let found = self.headings.iter().find(is);
+        let Some(heading) = found.or_else(|| self.headings.iter().find(alike)) else {
+            return Err(refuse(
+                "no column has that heading; `plugread channels` lists the headings of a log",
+            ));
+        };
+        let course = self.course(heading, forced);
+        match course.fault() {
+            None => Ok(Candidate {
+                score: 0.0,
+                word: SURE,
+                column: heading.column,
+                course,
+                why: "the build sheet says so".to_owned(),
+            }),
+            Some(Fault::Blank) => Err(refuse("most cells of that column are blank")),
+            Some(Fault::NoTimes) => Err(refuse("the cells of that column are no times")),
+            Some(Fault::Reversed) => Err(refuse(
+                "that column runs backward; sort the rows by it, the earliest first",
+            )),
+            Some(Fault::Shuffled) => Err(refuse(
+                "that column goes forward and back; sort the rows by it, the earliest first",
+            )),
+        }
+    }
+
+    /// The best candidate, and columns that only their course keeps from being the clock, the likeliest first.
+    fn choose(
+        &self,
+        forced: &Forced,
+        evidence: &mut Vec<String>,
+    ) -> (Option<Candidate>, Vec<Refused>) {
+        let mut candidates: Vec<Candidate> = Vec::new();
+        let mut refused: Vec<Refused> = Vec::new();
+        for heading in self.headings {
+            let course = self.course(heading, forced);
+            let Some((word, why)) = word_score(heading, &course) else {
                 continue;
             };
-            course.filled += usize::from(!text.is_empty());
-            if let Some(stamp) = written_out(text) {
-                stamps.push(stamp);
-            } else if let Cell::Number(number) = cell(text, marks) {
-                course.values.push(number);
+            if let Some(fault) = course.fault() {
+                if word > VAGUE {
+                    refused.push(Refused {
+                        word,
+                        column: heading.column,
+                        course,
+                        fault,
+                    });
+                }
+                continue;
             }
+            let steady = if course.back == 0 { 1.0 } else { 0.3 };
+            let first = if heading.column == 0 { 0.3 } else { 0.0 };
+            let moved = if course.forward > 0 { 0.5 } else { 0.0 };
+            candidates.push(Candidate {
+                score: word + steady + first + moved + 1.5 * course.moving(),
+                word,
+                column: heading.column,
+                course,
+                why,
+            });
         }
-        if stamps.len() > course.values.len() {
-            course.written = stamps.last().map(|stamp| stamp.0);
-            course.values = stamps.into_iter().map(|stamp| stamp.1).collect();
-            // Midnight is no step back.
-            if let Some(style) = course.written {
-                unroll(&mut course.values, style);
+        candidates.sort_by(|a, b| b.score.total_cmp(&a.score).then(a.column.cmp(&b.column)));
+        refused.sort_by(|a, b| b.word.total_cmp(&a.word));
+        for refused in &refused {
+            evidence.push(format!(
+                "Column {} {}, so it is not taken as the clock.",
+                self.shown(refused.column),
+                self.does(refused)
+            ));
+        }
+        // Rows out of order are not to be timed by whatever else happens to grow.
+        let out_of_order = refused.iter().any(|refused| {
+            refused.word >= SURE && matches!(refused.fault, Fault::Reversed | Fault::Shuffled)
+        });
+        if candidates.is_empty() || (out_of_order && candidates.iter().all(|c| c.word < VAGUE)) {
+            return (None, refused);
+        }
+        let mut best = candidates.remove(0);
+        // The fraction of a second moves in more rows than the second that it belongs to.
+        if let Some(at) = candidates.iter().position(|other| {
+            self.fraction_of(other)
+                .is_some_and(|(part, _)| part == best.column)
+        }) {
+            std::mem::swap(&mut best, &mut candidates[at]);
+        }
+        for other in candidates.iter().take(OTHERS_SHOWN) {
+            let part = self.fraction_of(&best);
+            if part.is_some_and(|(part, _)| part == other.column) {
+                continue;
             }
+            let heading = &self.headings[other.column];
+            evidence.push(format!(
+                "Column {} could be the clock too, but less speaks for it ({}; it goes forward in {} and back in {} of {} steps); `clock = {:?}` under `[log]` in the build sheet chooses it.",
+                self.shown(other.column),
+                other.why,
+                other.course.forward,
+                other.course.back,
+                other.course.steps(),
+                heading.name,
+            ));
         }
-        let mut forward: Vec<f64> = Vec::new();
-        for pair in course.values.windows(2) {
-            let step = pair[1] - pair[0];
-            if step > 0.0 {
-                forward.push(step);
+        (Some(best), refused)
+    }
+
+    /// The column with the fraction of each second of a clock, if it has one.
+    fn fraction_of(&self, clock: &Candidate) -> Option<(usize, ClockStyle)> {
+        let unit = unit_of(self.headings.get(clock.column)?).unwrap_or_default();
+        fraction_column(
+            self.grid,
+            self.headings,
+            self.marks,
+            clock.column,
+            &clock.course,
+            unit,
+        )
+    }
+
+    /// What the course of a column did, to follow its name.
+    fn does(&self, refused: &Refused) -> String {
+        let course = &refused.course;
+        let (back, steps) = (course.back, course.steps());
+        match refused.fault {
+            Fault::Blank => "is blank in most rows".to_owned(),
+            Fault::NoTimes => {
+                let cell = words(&course.shown, self.encoding);
+                format!("holds cells such as `{cell}`, which are no times that are known")
             }
-            course.back += usize::from(step < 0.0);
-        }
-        course.forward = forward.len();
-        if !forward.is_empty() {
-            let middle = forward.len() / 2;
-            course.step = *forward.select_nth_unstable_by(middle, f64::total_cmp).1;
-        }
-        course
-    }
-
-    /// Filled and readable nearly throughout, and not falling as often as rising.
-    fn could_be_a_clock(&self) -> bool {
-        let readable = self.values.len() * 10 >= self.filled * 6 && self.filled * 2 >= self.rows;
-        let steps = self.values.len().saturating_sub(1);
-        !self.values.is_empty()
-            && readable
-            && self.back * 3 <= steps
-            && self.back <= self.forward.max(1)
-    }
-
-    /// The share of steps that go forward.
-    #[expect(clippy::cast_precision_loss, reason = "counts of rows in the head")]
-    fn moving(&self) -> f64 {
-        self.forward as f64 / (self.values.len().max(2) - 1) as f64
-    }
-
-    /// Equal steps that are no whole numbers: time or something made from it.
-    fn is_even(&self) -> bool {
-        let even = |pair: &[f64]| ((pair[1] - pair[0]) - self.step).abs() <= 0.01 * self.step;
-        self.values.len() >= 10
-            && self.step > 0.0
-            && self.step.fract() != 0.0
-            && self.values.windows(2).all(even)
-    }
-}
-
-/// The unit that a heading gives for a time.
-fn time_unit(text: &str) -> Option<ClockStyle> {
-    match text.trim().to_lowercase().trim_end_matches('.') {
-        "s" | "sec" | "secs" | "second" | "seconds" => Some(ClockStyle::Seconds),
-        "ms" | "msec" | "msecs" | "millis" | "millisecond" | "milliseconds" => {
-            Some(ClockStyle::Milliseconds)
-        }
-        "us" | "µs" | "μs" | "usec" | "usecs" | "micros" | "microseconds" => {
-            Some(ClockStyle::Microseconds)
-        }
-        "ns" | "nanoseconds" => Some(ClockStyle::Nanoseconds),
-        "min" | "mins" | "minute" | "minutes" => Some(ClockStyle::Minutes),
-        "h" | "hr" | "hrs" | "hour" | "hours" => Some(ClockStyle::Hours),
-        _ => None,
-    }
-}
-
-/// The unit of a heading: from its unit, else from the last word of its name.
-fn unit_of(heading: &Heading) -> Option<ClockStyle> {
-    let given = heading.unit.as_deref().and_then(time_unit);
-    given.or_else(|| {
-        words_of(&heading.name)
-            .last()
-            .and_then(|word| time_unit(word))
-    })
-}
-
-/// Finds the clock, if there is one.
-pub(super) fn find(grid: &Grid, headings: &[Heading], marks: &LogMarks) -> Option<Found> {
-    let mut best: Option<(f64, usize, Course, String)> = None;
-    for heading in headings {
-        let course = Course::new(grid, heading.column, marks.of(heading.column));
-        if !course.could_be_a_clock() {
-            continue;
-        }
-        let Some((word, why)) = word_score(heading, &course) else {
-            continue;
-        };
-        let steady = if course.back == 0 { 1.0 } else { 0.3 };
-        let first = if heading.column == 0 { 0.3 } else { 0.0 };
-        let moved = if course.forward > 0 { 0.5 } else { 0.0 };
-        let score = word + steady + first + moved + 1.5 * course.moving();
-        if best.as_ref().is_none_or(|best| score > best.0) {
-            best = Some((score, heading.column, course, why));
-        }
-    }
-    let (_, column, course, why) = best?;
-    let heading = headings.get(column)?;
-    let (style, from_first, unit_why) = style(heading, &course);
-    let shown = if heading.raw.is_empty() {
-        &heading.name
-    } else {
-        &heading.raw
-    };
-    let steps = course.values.len().saturating_sub(1);
-    Some(Found {
-        column,
-        style,
-        from_first,
-        evidence: vec![
-            format!(
-                "Column {} `{shown}` is taken as the clock: {why}; it goes forward in {} and back in {} of {steps} steps looked at.",
-                column + 1,
-                course.forward,
-                course.back,
+            Fault::Reversed => format!("runs backward in {back} of {steps} steps looked at"),
+            Fault::Shuffled => format!(
+                "goes back in {back} of {steps} steps looked at, so the rows are not in the order in which they were recorded"
             ),
-            format!("The clock counts {}: {unit_why}.", style.name()),
-        ],
-    })
+        }
+    }
+
+    fn refusal(&self, refused: &Refused) -> LoadError {
+        let heading = self.headings.get(refused.column);
+        LoadError::ClockUnusable {
+            file: self.file.to_owned(),
+            column: heading.map_or_else(String::new, |heading| heading.name.clone()),
+            does: self.does(refused),
+            advice: match refused.fault {
+                Fault::Reversed | Fault::Shuffled => SORT_ROWS,
+                Fault::Blank | Fault::NoTimes => OTHER_CLOCK,
+            }
+            .to_owned(),
+        }
+    }
+
+    /// All that is known of the clock chosen.
+    fn describe(
+        &self,
+        chosen: &Candidate,
+        forced: &Forced,
+        evidence: &mut Vec<String>,
+    ) -> Result<Clock, LoadError> {
+        let (column, course) = (chosen.column, &chosen.course);
+        let refuse = |entry, value, wanted| LoadError::BadForced {
+            file: self.file.to_owned(),
+            entry,
+            value,
+            wanted,
+        };
+        evidence.push(format!(
+            "Column {} is taken as the clock: {}; it goes forward in {} and back in {} of {} steps looked at.",
+            self.shown(column),
+            chosen.why,
+            course.forward,
+            course.back,
+            course.steps(),
+        ));
+        if let Some(style) = forced.clock_unit
+            && course.written != Some(style)
+            && (course.written.is_some() || !style.is_a_count())
+        {
+            let wanted = match course.written {
+                Some(_) => "the stamps of this log are written out, so leave the entry out",
+                None => "the stamps of this log are single numbers; name what they count",
+            };
+            return Err(refuse("clock_unit", format!("{:?}", style.name()), wanted));
+        }
+        let Some(heading) = self.headings.get(column) else {
+            return Err(LoadError::NoClock {
+                file: self.file.to_owned(),
+            });
+        };
+        let unit = clock_unit::decide(heading, course, forced.clock_unit);
+        evidence.extend(unit.evidence);
+        let mut clock = Clock {
+            column: Some(column),
+            style: unit.style,
+            from_first: unit.from_first,
+            forced_hz: forced.sample_hz,
+            ..Clock::default()
+        };
+        if unit.style == ClockStyle::HoursMinutesSeconds
+            && let Some(date) = date_column(self.grid, self.headings, column)
+        {
+            evidence.push(format!(
+                "Column {} holds a date in every row looked at and goes with it.",
+                self.shown(date)
+            ));
+            clock.date_column = Some(date);
+            clock.style = ClockStyle::DateTime;
+            clock.from_first = true;
+        }
+        if clock.style == ClockStyle::DateTime {
+            let dates = clock.date_column.unwrap_or(column);
+            let order = date_order(self.grid, dates, forced.date_order);
+            if order.contradicted && forced.date_order.is_some() {
+                let wanted = "a date of this log has a number past 12 where the month would be";
+                let value = format!("{:?}", order.name());
+                return Err(refuse("date_order", value, wanted));
+            }
+            (clock.date_order, clock.date_order_assumed) = (order.order, order.assumed);
+            evidence.extend(order_evidence(order, forced.date_order.is_some()));
+        }
+        clock.fraction = self.fraction_of(chosen);
+        if let Some((part, style)) = clock.fraction {
+            evidence.push(format!(
+                "Column {} counts {} within each second and goes with it.",
+                self.shown(part),
+                style.name()
+            ));
+        }
+        Ok(clock)
+    }
 }
 
 /// What speaks for a column by its heading or its form. `None`: nothing does.
@@ -190,61 +382,4 @@ fn word_score(heading: &Heading, course: &Course) -> Option<(f64, String)> {
     };
     let form = if course.written.is_some() { 0.2 } else { 0.0 };
     Some((score + form, why))
-}
-
-/// Decides the unit: from the form of the stamps, from the heading, from the size of the numbers, from their steps.
-fn style(heading: &Heading, course: &Course) -> (ClockStyle, bool, String) {
-    let first = course.values.first().copied().unwrap_or(0.0);
-    if let Some(written) = course.written {
-        // A run that starts within its first minute counts from its own zero; anything later is a time of day.
-        let from_first = match written {
-            ClockStyle::DateTime => true,
-            ClockStyle::HoursMinutesSeconds => first >= 60.0,
-            _ => false,
-        };
-        return (
-            written,
-            from_first,
-            "its cells are written that way".to_owned(),
-        );
-    }
-    let since_1970 = |style: ClockStyle| (5e8..5e9).contains(&style.to_seconds(first));
-    if let Some(style) = unit_of(heading) {
-        return (style, since_1970(style), "its heading says so".to_owned());
-    }
-    let counted = [
-        ClockStyle::Seconds,
-        ClockStyle::Milliseconds,
-        ClockStyle::Microseconds,
-        ClockStyle::Nanoseconds,
-    ];
-    if let Some(style) = counted.into_iter().find(|style| since_1970(*style)) {
-        return (
-            style,
-            true,
-            format!("{first} is then a moment of this century counted from 1970"),
-        );
-    }
-    // A clock that moves in every row by a step this size would make the log uselessly slow in seconds.
-    // Differences of decimal fractions carry the rounding of doubles, which nobody wants to read.
-    let step = (course.step * 1e6).round() / 1e6;
-    let every_row = course.forward * 10 >= course.values.len().saturating_sub(1) * 9;
-    if every_row && (5.0..=1000.0).contains(&step) {
-        let why = format!(
-            "it steps by {step} from row to row, which in seconds would be far too slow for an engine"
-        );
-        return (ClockStyle::Milliseconds, false, why);
-    }
-    if every_row && step > 1000.0 {
-        let why = format!(
-            "it steps by {step} from row to row, which in milliseconds would be far too slow for an engine"
-        );
-        return (ClockStyle::Microseconds, false, why);
-    }
-    let why = if step > 0.0 {
-        format!("no unit is given, and a step of {step} fits")
-    } else {
-        "no unit is given, and it stands still in the part looked at".to_owned()
-    };
-    (ClockStyle::Seconds, false, why)
 }

@@ -1,37 +1,56 @@
 //! Which decimal mark a log is written with.
 
 use super::grid::{Class, Grid};
-use crate::load::cells::{Cell, Marks, bare, cell};
+use crate::load::cells::{Marks, bare, number};
+use crate::load::error::LoadError;
 use crate::load::file::Source;
+use crate::load::glued::number_and_unit;
 
 /// Decides the decimal mark. Where the head has none, the first mark in the rest of the data decides, if it can.
+///
+/// # Errors
+/// When the build sheet forces a mark and the head is written with the other one throughout.
 pub(super) fn decide(
     source: &Source,
     grid: &Grid,
     forced: Option<u8>,
     from: usize,
     evidence: &mut Vec<String>,
-) -> Marks {
+) -> Result<Marks, LoadError> {
     let say = |decimal: u8, certain: bool, why: &str, evidence: &mut Vec<String>| {
         evidence.push(format!(
             "The decimal mark is `{}`: {why}.",
             char::from(decimal)
         ));
-        Marks { decimal, certain }
+        Ok(Marks::new(decimal, certain))
     };
-    if let Some(decimal) = forced {
-        return say(decimal, true, "the build sheet says so", evidence);
-    }
     let (mut point, mut comma, mut either) = (0, 0, 0);
     for votes in votes(grid) {
         point += votes.point;
         comma += votes.comma;
         either += votes.either;
     }
+    if let Some(decimal) = forced {
+        let (pro, contra) = if decimal == b'.' {
+            (point, comma)
+        } else {
+            (comma, point)
+        };
+        // Two cells without doubt, and none that speaks for the forced mark.
+        if pro == 0 && contra >= 4 {
+            return Err(LoadError::BadForced {
+                file: source.name.clone(),
+                entry: "decimal",
+                value: format!("{:?}", char::from(decimal)),
+                wanted: "the numbers of this log are written with the other mark, so leave the entry out",
+            });
+        }
+        return say(decimal, true, "the build sheet says so", evidence);
+    }
     if point > 0 || comma > 0 {
         let decimal = if comma > point { b',' } else { b'.' };
         let why = if point.min(comma) > 0 {
-            "more cells looked at are written so than with the other"
+            "more cells looked at are written so than with the other; `decimal` under `[log]` in the build sheet forces it"
         } else {
             "cells looked at are written so"
         };
@@ -49,7 +68,7 @@ pub(super) fn decide(
         return say(
             b',',
             false,
-            "cells looked at have one comma, three digits behind it",
+            "cells looked at have one comma, three digits behind it; if it parts thousands, put `decimal = \".\"` under `[log]` in the build sheet",
             evidence,
         );
     }
@@ -89,6 +108,7 @@ struct Votes {
 
 impl Votes {
     fn add(&mut self, text: &[u8]) {
+        let text = number_and_unit(text).map_or(text, |(number, _)| number);
         let last = |mark: u8| memchr::memrchr(mark, text);
         let (mark, both) = match (last(b'.'), last(b',')) {
             (None, None) => return,
@@ -97,11 +117,12 @@ impl Votes {
             (None, Some(_)) => (b',', false),
         };
         // Three digits behind a lone mark may be a group of thousands.
-        let grouped = Marks {
-            decimal: if mark == b'.' { b',' } else { b'.' },
-            certain: true,
+        let other = if mark == b'.' {
+            Marks::COMMA
+        } else {
+            Marks::POINT
         };
-        let unclear = !both && matches!(cell(text, grouped), Cell::Number(_));
+        let unclear = !both && number(text, other).is_some();
         match (unclear, mark) {
             (true, b',') => self.either += 1,
             (true, _) => self.point += 1,
@@ -143,8 +164,7 @@ pub(super) fn odd_columns(
             evidence.push(format!(
                 "Column {number} alone is written with `{mark}` as its decimal mark."
             ));
-            let certain = true;
-            odd.push((column, Marks { decimal, certain }));
+            odd.push((column, Marks::new(decimal, true)));
         }
     }
     odd

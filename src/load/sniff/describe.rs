@@ -2,18 +2,19 @@
 
 use std::io::Read;
 
+use super::clock_column::{self, Head};
 use super::forced::{Wanted, refusal};
 use super::grid::{Class, Grid, Row};
 use super::header::{self, HeaderRows};
 use super::headings::{HeaderCells, headings};
 use super::look::{Look, Piece};
-use super::{DELIMITERS, Layout, Sniffed, decide_clock, decimal, rate, started};
-use crate::load::cells::LogMarks;
+use super::{DELIMITERS, Layout, Sniffed, columns, decimal, rate, started};
 use crate::load::dialect::{Dialect, Forced};
 use crate::load::error::LoadError;
 use crate::load::fields::Shape;
 use crate::load::file::{Source, words};
 use crate::load::problems::{ProblemKind, Problems};
+use crate::load::torn::LastCells;
 
 /// So many rows must agree before they outvote the names row on the number of fields.
 const ROWS_THAT_OUTVOTE: usize = 3;
@@ -159,12 +160,11 @@ impl<'a> About<'a> {
             wanted.decimal,
             start + rows[found.first_data].next,
             &mut evidence,
-        );
+        )?;
         let odd = match wanted.decimal {
             Some(_) => Vec::new(),
             None => decimal::odd_columns(grid, usual, &mut evidence),
         };
-        let marks = LogMarks { usual, odd };
         self.header_evidence(grid, &found, &mut evidence);
         let cells = HeaderCells {
             names: &names,
@@ -172,7 +172,17 @@ impl<'a> About<'a> {
             groups: &groups,
             numbers: &numbers,
         };
-        let headings = headings(cells, fields.max(names.len()), &mut evidence);
+        let mut headings = headings(cells, fields.max(names.len()), &mut evidence);
+        let looks = columns::look(
+            grid,
+            usual,
+            &odd,
+            source.encoding,
+            &mut headings,
+            names_line,
+            &mut remarks,
+            &mut evidence,
+        );
         let (preamble, lines_before) = self.preamble(grid, &found);
         if lines_before > preamble.len() {
             evidence.push(format!(
@@ -189,7 +199,15 @@ impl<'a> About<'a> {
                 started.line, started.text
             ));
         }
-        let clock = decide_clock(self.forced, grid, &headings, &marks, rate, &mut evidence);
+        let head = Head {
+            file: &source.name,
+            encoding: source.encoding,
+            grid,
+            headings: &headings,
+            marks: &looks.marks,
+        };
+        let decided = clock_column::decide(&head, self.forced, rate, &mut evidence)?;
+        let clock = decided.clock;
         let counted = clock.is_some_and(|clock| clock.column.is_none());
         let header_cells = std::iter::once(names).chain(found.units.map(|_| units));
         let headers = [Some(found.names), found.units];
@@ -198,7 +216,8 @@ impl<'a> About<'a> {
         Ok(Sniffed {
             layout: Layout {
                 shape: grid.shape,
-                marks,
+                last_cells: last_cells(grid, fields, usual.decimal),
+                marks: looks.marks,
                 encoding: source.encoding,
                 fields,
                 whole_rows_end: trailing || source.padding > 0,
@@ -226,6 +245,8 @@ impl<'a> About<'a> {
             },
             headings,
             remarks,
+            switches: looks.switches,
+            clockless: decided.clockless,
         })
     }
 
@@ -316,6 +337,13 @@ impl<'a> About<'a> {
         }
         (lines, count)
     }
+}
+
+/// How the last cells of whole rows are written, the last row left out: it may be the very one that is cut off.
+fn last_cells(grid: &Grid, fields: usize, decimal: u8) -> LastCells {
+    let above = grid.usual_rows().take(grid.data_rows.1.saturating_sub(1));
+    let cells = above.filter_map(|row| row.fields.get(fields.checked_sub(1)?).copied());
+    LastCells::new(cells, decimal)
 }
 
 /// The rate of the rows, where the lines before the data name only one.

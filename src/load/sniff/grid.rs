@@ -5,6 +5,8 @@ use std::collections::BTreeMap;
 use crate::load::cells::{Cell, Marks, bare, cell};
 use crate::load::clock::written_out;
 use crate::load::fields::{Shape, all, record};
+use crate::load::glued::number_and_unit;
+use crate::load::moment::is_date;
 
 /// What one field looks like before anything is known of the log.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -12,7 +14,7 @@ pub(super) enum Class {
     Empty,
     /// A number under one of the two decimal marks.
     Number,
-    /// A time with colons.
+    /// A time with colons, a date, or both.
     Stamp,
     /// A word that stands for a missing value or a switch.
     Word,
@@ -30,12 +32,6 @@ impl Class {
 const LAST_USUAL_ROWS: usize = 3;
 const LAST_ROWS: usize = 10;
 
-/// Decimal commas, for trying.
-const COMMA: Marks = Marks {
-    decimal: b',',
-    certain: true,
-};
-
 /// Says what a field looks like.
 pub(super) fn class(field: &[u8]) -> Class {
     let text = bare(field);
@@ -43,10 +39,11 @@ pub(super) fn class(field: &[u8]) -> Class {
         return Class::Empty;
     }
     let has_digit = text.iter().any(u8::is_ascii_digit);
-    match (cell(text, Marks::POINT), cell(text, COMMA)) {
+    match (cell(text, Marks::POINT), cell(text, Marks::COMMA)) {
         (Cell::Number(_), _) | (_, Cell::Number(_)) if has_digit => Class::Number,
         (Cell::Number(_) | Cell::Blank, _) => Class::Word,
-        _ if has_digit && written_out(text).is_some() => Class::Stamp,
+        _ if has_digit && (written_out(text).is_some() || is_date(text)) => Class::Stamp,
+        _ if has_digit && number_and_unit(text).is_some() => Class::Number,
         _ => Class::Text,
     }
 }

@@ -2,7 +2,12 @@
 //!
 //! Only the head is looked at; the table pass reports every row that turns out otherwise.
 
+mod blame;
 mod clock_column;
+mod clock_parts;
+mod clock_unit;
+mod columns;
+mod course;
 mod decimal;
 mod describe;
 mod forced;
@@ -16,18 +21,17 @@ mod started;
 use std::io::Read;
 
 use super::cells::LogMarks;
-use super::clock::{Clock, ClockStyle};
 use super::dialect::{Dialect, Encoding, Forced, Heading};
 use super::error::LoadError;
 use super::fields::{Shape, record};
 use super::file::Source;
 use super::problems::Problems;
+use super::torn::LastCells;
 use super::words::{ClockName, clock_name, name_and_unit};
 use describe::About;
 use forced::Wanted;
 use grid::Grid;
 use look::Look;
-use rate::Rate;
 
 /// Delimiters tried, the less common in text first, so that they win a tie.
 const DELIMITERS: [u8; 4] = [b'\t', b';', b'|', b','];
@@ -48,6 +52,8 @@ pub(crate) struct Layout {
     /// Names and units as written, to know them again further down.
     pub header_texts: Vec<Vec<u8>>,
     pub header_cells: Vec<Vec<String>>,
+    /// How the last cells of rows are written, to know a row that is cut off.
+    pub last_cells: LastCells,
 }
 
 /// All that was found out.
@@ -58,10 +64,18 @@ pub(crate) struct Sniffed {
     pub layout: Layout,
     /// Where headings and rows do not fit each other.
     pub remarks: Problems,
+    /// Columns of words for on and off, of which the evidence says so.
+    pub switches: Vec<usize>,
+    /// What to say when the log is to be read and has no clock.
+    pub clockless: Option<LoadError>,
 }
 
 /// Looks at the head of a log.
 pub(crate) fn sniff(source: &Source, forced: &Forced) -> Result<Sniffed, LoadError> {
+    blame::forced_entry(source, forced, sniff_as(source, forced))
+}
+
+fn sniff_as(source: &Source, forced: &Forced) -> Result<Sniffed, LoadError> {
     let wanted = Wanted::check(&source.name, forced)?;
     let mut look = Look::new(source.head().chain(BehindHead::new(source)));
     if let Some(line) = wanted.lines.names {
@@ -117,9 +131,6 @@ impl<'a> BehindHead<'a> {
 
 impl Read for BehindHead<'_> {
     fn read(&mut self, into: &mut [u8]) -> std::io::Result<usize> {
-        if self.source.is_whole() {
-            return Ok(0);
-        }
         if let Some(text) = &mut self.text {
             return text.read(into);
         }
@@ -162,49 +173,6 @@ fn without_data(source: &Source, head: &[u8], terminator: u8) -> LoadError {
         }
     }
     LoadError::AllText { file }
-}
-
-fn decide_clock(
-    forced: &Forced,
-    grid: &Grid,
-    headings: &[Heading],
-    marks: &LogMarks,
-    rate: Option<&Rate>,
-    evidence: &mut Vec<String>,
-) -> Option<Clock> {
-    let found = clock_column::find(grid, headings, marks);
-    if let Some(hz) = forced.sample_hz {
-        evidence.push(format!(
-            "Times are counted off at {hz} rows a second: the build sheet says so."
-        ));
-    }
-    if let Some(found) = found {
-        evidence.extend(found.evidence);
-        return Some(Clock {
-            column: Some(found.column),
-            style: found.style,
-            from_first: found.from_first,
-            forced_hz: forced.sample_hz,
-        });
-    }
-    evidence.push("No column could be the clock, by its heading or its course.".to_owned());
-    if let Some(rate) = rate.filter(|_| forced.sample_hz.is_none()) {
-        evidence.push(format!(
-            "Times are counted off at {} rows a second, because line {} says `{}`; `sample_hz` under `[log]` in the build sheet sets another rate.",
-            rate.hz,
-            rate.line,
-            describe::short(&rate.text),
-        ));
-    }
-    forced
-        .sample_hz
-        .or(rate.map(|rate| rate.hz))
-        .map(|hz| Clock {
-            column: None,
-            style: ClockStyle::FromSampleRate,
-            from_first: false,
-            forced_hz: Some(hz),
-        })
 }
 
 /// The end of the first `rows` records of the data, for a look at a few rows only.

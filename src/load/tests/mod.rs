@@ -1,8 +1,14 @@
 //! What the loader makes of whole logs.
 
 mod any_bytes;
+mod any_cells;
 mod bad_input;
+mod cell_forms;
+mod clock_columns;
+mod clock_forms;
+mod clock_round_trip;
 mod clocks;
+mod cut_rows;
 mod heads;
 mod open_data;
 mod packed;

@@ -1,0 +1,166 @@
+//! How each column writes its readings: its decimal mark, words for on and off, a unit behind every number.
+
+use std::collections::BTreeMap;
+
+use super::grid::Grid;
+use crate::load::cells::{Cell, Kind, LogMarks, Marks, bare, cell};
+use crate::load::dialect::{Encoding, Heading};
+use crate::load::file::words;
+use crate::load::glued::{Unit, number_and_unit};
+use crate::load::problems::{ProblemKind, Problems};
+use crate::load::switches::SwitchWord;
+use crate::load::words::is_unit;
+
+/// Different words of one column that are shown.
+const WORDS_SHOWN: usize = 4;
+
+/// What the head says of the cells.
+pub(super) struct Looks {
+    pub marks: LogMarks,
+    /// Columns of words for on and off, of which the evidence says so.
+    pub switches: Vec<usize>,
+}
+
+/// Looks at every column, and gives headings without a unit the one that their cells carry.
+pub(super) fn look(
+    grid: &Grid,
+    usual: Marks,
+    odd: &[(usize, Marks)],
+    encoding: Encoding,
+    headings: &mut [Heading],
+    names_line: usize,
+    remarks: &mut Problems,
+    evidence: &mut Vec<String>,
+) -> Looks {
+    let mut looks = Looks {
+        marks: LogMarks {
+            usual,
+            columns: Vec::new(),
+        },
+        switches: Vec::new(),
+    };
+    for (column, heading) in headings.iter_mut().enumerate() {
+        let odd = odd.iter().find(|(odd, _)| *odd == column);
+        let mut marks = odd.map_or(usual, |(_, marks)| *marks);
+        let cells = || {
+            let rows = grid.usual_rows();
+            rows.filter_map(move |row| row.fields.get(column).map(|field| bare(field)))
+        };
+        if let Some(unit) = glued_unit(cells()) {
+            marks.unit = Unit::new(unit).unwrap_or(Unit::NONE);
+            offer_unit(
+                heading,
+                words(unit, encoding),
+                names_line,
+                remarks,
+                evidence,
+            );
+        }
+        let seen = Seen::new(cells(), marks);
+        if seen.other_number || heading.unit.as_deref().is_some_and(measures) {
+            marks.kind = Kind::Measured;
+        } else if seen.is_switch() {
+            looks.switches.push(column);
+            evidence.push(format!(
+                "Column {} `{}` holds words for on and off ({}): they are read as 1 and 0 unless other numbers stand among them.",
+                column + 1,
+                heading.name,
+                seen.words.join(", ")
+            ));
+        }
+        looks.marks.columns.push(marks);
+    }
+    looks
+}
+
+/// Units of what is measured; the others say that a column holds states.
+fn measures(unit: &str) -> bool {
+    const STATES: [&str; 14] = [
+        "on/off", "bool", "boolean", "flag", "bit", "bits", "state", "-", "--", "#", "1", "x",
+        "none", "n/a",
+    ];
+    is_unit(unit) && !STATES.contains(&unit.to_lowercase().as_str())
+}
+
+/// The unit that stands behind most numbers of a column.
+fn glued_unit<'a>(cells: impl Iterator<Item = &'a [u8]>) -> Option<&'a [u8]> {
+    let (mut units, mut numbers): (BTreeMap<&[u8], usize>, usize) = (BTreeMap::new(), 0);
+    for text in cells.filter(|text| text.iter().any(u8::is_ascii_digit)) {
+        numbers += 1;
+        if let Some((_, unit)) = number_and_unit(text) {
+            *units.entry(unit).or_default() += 1;
+        }
+    }
+    let (unit, count) = units.into_iter().max_by_key(|(_, count)| *count)?;
+    (count * 2 > numbers).then_some(unit)
+}
+
+/// The unit beside each number is truer than the one above them all.
+fn offer_unit(
+    heading: &mut Heading,
+    unit: String,
+    names_line: usize,
+    remarks: &mut Problems,
+    evidence: &mut Vec<String>,
+) {
+    let plain = |unit: &str| -> String {
+        let letters = unit
+            .chars()
+            .filter(|c| !c.is_whitespace() && *c != '°' && *c != 'º');
+        let plain: String = letters.flat_map(char::to_lowercase).collect();
+        plain.strip_prefix("deg").unwrap_or(&plain).to_owned()
+    };
+    let column = heading.column + 1;
+    match &heading.unit {
+        None => evidence.push(format!(
+            "The cells of column {column} `{}` end in `{unit}`, so that is its unit.",
+            heading.name
+        )),
+        Some(given) if plain(given) == plain(&unit) => return,
+        Some(given) => remarks.note(ProblemKind::Heading, names_line, Some(column), || {
+            format!(
+                "{} is headed `{given}` and its cells end in `{unit}`: the cells are believed",
+                heading.name
+            )
+        }),
+    }
+    heading.unit = Some(unit);
+}
+
+/// What the head shows of one column.
+#[derive(Default)]
+struct Seen {
+    words: Vec<String>,
+    others_than_open: bool,
+    bits: bool,
+    other_number: bool,
+}
+
+impl Seen {
+    fn new<'a>(cells: impl Iterator<Item = &'a [u8]>, marks: Marks) -> Self {
+        let mut seen = Self::default();
+        for text in cells {
+            let Cell::Number(value) = cell(text, marks) else {
+                // A written time or the like is no switch either.
+                seen.other_number |= text.iter().any(u8::is_ascii_digit);
+                continue;
+            };
+            if let Some(word) = SwitchWord::of(value) {
+                seen.others_than_open |= !word.is_open();
+                let word = format!("`{}`", word.text());
+                if seen.words.len() < WORDS_SHOWN && !seen.words.contains(&word) {
+                    seen.words.push(word);
+                }
+            } else if value == 0.0 || value == 1.0 {
+                seen.bits = true;
+            } else {
+                seen.other_number = true;
+            }
+        }
+        seen
+    }
+
+    fn is_switch(&self) -> bool {
+        !self.words.is_empty() && !self.other_number && (self.others_than_open || self.bits)
+    }
+}
