@@ -3,6 +3,7 @@
 use std::sync::{Arc, OnceLock};
 
 use super::dictionary::Entry;
+use super::rate::{self, Pace, Rate};
 use crate::units::Unit;
 
 /// Samples that exist: a missing one is not here, so that no number can stand for it.
@@ -51,9 +52,33 @@ impl Series {
     }
     /// Median distance between samples, s. `None` for fewer than two.
     pub fn spacing(&self) -> Option<f64> {
-        let steps: Vec<f64> = self.times.windows(2).map(|w| w[1] - w[0]).collect();
-        crate::stats::median(&steps)
+        self.step_quantile(0.5)
     }
+    /// A quantile of the distances between samples, s. Of a long series some thousand are looked at, in stretches spread
+    /// over the run.
+    pub fn step_quantile(&self, q: f64) -> Option<f64> {
+        step_quantile(&self.times, q)
+    }
+}
+
+/// Distances of so many neighbours in a row are looked at, in so many places.
+const STEPS_IN_ROW: usize = 64;
+const STEP_PLACES: usize = 64;
+
+/// See [`Series::step_quantile`].
+pub(super) fn step_quantile(times: &[f64], q: f64) -> Option<f64> {
+    let steps = times.len().checked_sub(1)?;
+    let step = |i: usize| times[i + 1] - times[i];
+    let seen: Vec<f64> = if steps <= STEPS_IN_ROW * STEP_PLACES {
+        (0..steps).map(step).collect()
+    } else {
+        let from = |place: usize| (steps - STEPS_IN_ROW) * place / (STEP_PLACES - 1);
+        (0..STEP_PLACES)
+            .flat_map(|place| from(place)..from(place) + STEPS_IN_ROW)
+            .map(step)
+            .collect()
+    };
+    crate::stats::quantile(&seen, q)
 }
 
 /// One channel of a run, under its standard name and in its standard unit.
@@ -78,15 +103,6 @@ pub struct Channel {
     rate: OnceLock<Rate>,
 }
 
-#[derive(Clone, Debug)]
-struct Rate {
-    interval_s: f64,
-    updates: Series,
-    resolution: f64,
-}
-
-/// Longest update interval that repeated values are taken for; slower channels leave blanks or change rarely.
-const SLOWEST_STAIR_S: f64 = 5.0;
 /// A sample is believed for so many update intervals.
 const BELIEVED_FOR: f64 = 3.0;
 
@@ -114,7 +130,17 @@ impl Channel {
     }
 
     fn rate(&self) -> &Rate {
-        self.rate.get_or_init(|| find_rate(&self.series))
+        self.rate.get_or_init(|| rate::find(&self.series))
+    }
+    /// Takes over a rate that the columns beside it showed, where its own changes agree with it.
+    pub(super) fn paced_beside(&mut self, interval_s: f64) {
+        if let Some(rate) = rate::beside(&self.series, interval_s, self.resolution()) {
+            self.rate = OnceLock::from(rate);
+        }
+    }
+    /// How its readings lie in the rows.
+    pub fn pace(&self) -> Pace {
+        self.rate().pace
     }
     /// The channel's own update interval, s: how often it brings a new reading, not how often rows are written.
     pub fn interval_s(&self) -> f64 {
@@ -149,95 +175,6 @@ impl Channel {
     }
 }
 
-/// A channel that updates at 2 Hz in a 100 Hz file repeats each value 50 times. The repeats show as runs whose lengths
-/// are multiples of one number; a slow quantity of coarse resolution also repeats, but at no fixed beat.
-fn find_rate(series: &Series) -> Rate {
-    // The upper quartile, not the middle: rows written twice, or cells that are missing here and there, leave many short
-    // steps between the real ones.
-    let steps: Vec<f64> = series.times.windows(2).map(|w| w[1] - w[0]).collect();
-    let spacing = crate::stats::quantile(&steps, 0.75).unwrap_or(1.0);
-    let values = &series.values;
-    let changes: Vec<usize> = (1..values.len())
-        .filter(|i| values[*i] != values[*i - 1])
-        .collect();
-    let resolution = smallest_step(values, &changes);
-    let runs: Vec<usize> = changes.windows(2).map(|w| w[1] - w[0]).collect();
-    let beat = stair_beat(&runs).filter(|k| *k as f64 * spacing <= SLOWEST_STAIR_S);
-    match beat {
-        None => Rate {
-            interval_s: spacing,
-            updates: series.clone(),
-            resolution,
-        },
-        Some(beat) => {
-            let mut at = Vec::with_capacity(values.len() / beat + 1);
-            let mut since = 0;
-            for i in 0..values.len() {
-                if i == 0 || values[i] != values[i - 1] || i - since >= beat + beat / 2 {
-                    // Inside a long run the beat goes on: the channel reported the same value again.
-                    since = if i > 0 && values[i] == values[i - 1] {
-                        since + beat
-                    } else {
-                        i
-                    };
-                    at.push(since.min(i));
-                }
-            }
-            let updates = Series {
-                times: at
-                    .iter()
-                    .map(|i| series.times[*i])
-                    .collect::<Vec<_>>()
-                    .into(),
-                values: at.iter().map(|i| values[*i]).collect::<Vec<_>>().into(),
-            };
-            Rate {
-                interval_s: beat as f64 * spacing,
-                updates,
-                resolution,
-            }
-        }
-    }
-}
-
-fn stair_beat(runs: &[usize]) -> Option<usize> {
-    if runs.len() < 8 {
-        return None;
-    }
-    let mut sorted = runs.to_vec();
-    sorted.sort_unstable();
-    let beat = sorted[sorted.len() / 10];
-    if beat < 3 {
-        return None;
-    }
-    let on_beat = runs
-        .iter()
-        .filter(|r| {
-            let off = **r % beat;
-            **r + 1 >= beat && (off <= 1 || beat - off <= 1)
-        })
-        .count();
-    // Three beats of tolerance rows out of `beat` would be hit by chance: demand far more than that.
-    let by_chance = 3.0 / beat as f64;
-    let share = on_beat as f64 / runs.len() as f64;
-    (beat > 3 && share > 0.9 && share > by_chance + 0.2)
-        .then_some(beat)
-        .or((beat == 3 && runs.iter().all(|r| r % 3 == 0)).then_some(beat))
-}
-
-fn smallest_step(values: &[f64], changes: &[usize]) -> f64 {
-    let mut steps: Vec<f64> = changes
-        .iter()
-        .map(|i| (values[*i] - values[*i - 1]).abs())
-        .collect();
-    if steps.is_empty() {
-        return 0.0;
-    }
-    // The fifth percentile, not the least: unit conversion leaves rounding dust.
-    let at = steps.len() / 20;
-    *steps.select_nth_unstable_by(at, f64::total_cmp).1
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -268,7 +205,7 @@ mod tests {
         let values: Vec<f64> = (0..3000)
             .map(|i| ((i / 50) as f64 * 7.3).sin() * 100.0)
             .collect();
-        let rate = find_rate(&series(0.01, values));
+        let rate = rate::find(&series(0.01, values));
         assert!((rate.interval_s - 0.5).abs() < 1e-9);
         assert_eq!(rate.updates.len(), 60);
     }
@@ -279,7 +216,7 @@ mod tests {
         let values: Vec<f64> = (0..4000)
             .map(|i| (20.0 + 60.0 * (1.0 - (-f64::from(i) / 1500.0).exp())).floor())
             .collect();
-        let rate = find_rate(&series(0.05, values));
+        let rate = rate::find(&series(0.05, values));
         assert!((rate.interval_s - 0.05).abs() < 1e-9);
         assert!((rate.resolution - 1.0).abs() < 1e-9);
     }

@@ -5,12 +5,14 @@
 mod assemble;
 mod channel;
 pub mod dictionary;
+mod rate;
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
 pub use assemble::map_headings;
 pub use channel::{Channel, Series};
+pub use rate::Pace;
 
 use crate::span::{Span, Spans};
 
@@ -65,8 +67,7 @@ const GAP_LEAST_S: f64 = 0.25;
 impl Recording {
     /// An empty recording on the given row times; channels are added with [`Recording::add`].
     pub fn on_times(path: &str, time: Arc<[f64]>) -> Recording {
-        let steps: Vec<f64> = time.windows(2).map(|w| w[1] - w[0]).collect();
-        let row_s = crate::stats::median(&steps).unwrap_or(1.0);
+        let row_s = channel::step_quantile(&time, 0.5).unwrap_or(1.0);
         let far = (GAP_ROWS * row_s).max(GAP_LEAST_S);
         let gaps = time
             .windows(2)
