@@ -80,12 +80,12 @@ pub(super) fn beside(series: &Series, interval_s: f64, resolution: f64) -> Optio
 
 fn held(series: &Series, breaks: &Breaks, beat: Beat, resolution: f64, pace: Pace) -> Rate {
     let at = breaks.updates(beat);
-    let pick = |from: &[f64]| -> Arc<[f64]> { at.iter().map(|i| from[*i]).collect() };
+    let pick = |from: &[f64]| -> Vec<f64> { at.iter().map(|i| from[*i]).collect() };
     Rate {
         interval_s: beat.rows * breaks.row_s(beat),
         updates: Series {
-            times: pick(&series.times),
-            values: pick(&series.values),
+            times: pick(&series.times).into(),
+            values: pick(&series.values).into(),
         },
         resolution,
         pace,

@@ -13,6 +13,7 @@ mod simulator;
 mod bad_input;
 mod checks;
 mod cli;
+mod dialects;
 mod docs;
 mod layering;
 mod open_data;

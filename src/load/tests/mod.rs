@@ -8,6 +8,7 @@ mod clock_columns;
 mod clock_forms;
 mod clock_round_trip;
 mod clocks;
+mod csv_spectrum;
 mod cut_rows;
 mod heads;
 mod open_data;
