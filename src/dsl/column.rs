@@ -315,8 +315,14 @@ fn rolling(series: &Series, seconds: f64, believed: f64, tell: Window) -> Series
             sorted.clear();
         }
         while to < island_end && t[to] - t[i] <= half {
-            let at = place(&sorted, v[to]);
-            sorted.insert(at, v[to]);
+            if t[i] - t[from] > half && from < to {
+                // One goes, one comes: the values between their places move up or down by one.
+                swap(&mut sorted, v[from], v[to]);
+                from += 1;
+            } else {
+                let at = place(&sorted, v[to]);
+                sorted.insert(at, v[to]);
+            }
             to += 1;
         }
         while t[i] - t[from] > half {
@@ -327,6 +333,20 @@ fn rolling(series: &Series, seconds: f64, believed: f64, tell: Window) -> Series
         out.push(tell.tell(&sorted));
     }
     Series::new(&series.times, out)
+}
+
+/// Puts a value into the place of another and keeps the order.
+fn swap(sorted: &mut [f64], old: f64, new: f64) {
+    let mut at = sorted.partition_point(|x| x.total_cmp(&old).is_lt());
+    while at + 1 < sorted.len() && sorted[at + 1].total_cmp(&new).is_lt() {
+        sorted[at] = sorted[at + 1];
+        at += 1;
+    }
+    while at > 0 && sorted[at - 1].total_cmp(&new).is_gt() {
+        sorted[at] = sorted[at - 1];
+        at -= 1;
+    }
+    sorted[at] = new;
 }
 
 fn blocks(series: &Series, seconds: f64, believed: f64, f: fn(&[f64]) -> Option<f64>) -> Series {
@@ -380,6 +400,41 @@ fn narrowed(old: Option<&Spans>, new: &Spans) -> Spans {
     old.map_or_else(|| new.clone(), |old| old.and(new))
 }
 
+/// Spans in the making: each true sample stands until the next one.
+struct Open {
+    believed: f64,
+    interval: f64,
+    /// The sample before, where it was true.
+    since: Option<f64>,
+    out: Vec<Span>,
+}
+
+impl Open {
+    fn add(&mut self, times: &[f64], values: &[f64]) {
+        if self.since.is_none() && values.iter().all(|v| *v == 0.0) {
+            return;
+        }
+        for (t, v) in times.iter().zip(values) {
+            if let Some(from_s) = self.since {
+                let to_s = if t - from_s <= self.believed {
+                    *t
+                } else {
+                    from_s + self.interval
+                };
+                self.push(Span { from_s, to_s });
+            }
+            self.since = (*v != 0.0).then_some(*t);
+        }
+    }
+
+    fn push(&mut self, span: Span) {
+        match self.out.last_mut() {
+            Some(last) if span.from_s <= last.to_s => last.to_s = span.to_s,
+            _ => self.out.push(span),
+        }
+    }
+}
+
 impl Truth {
     /// Narrowed to spans.
     pub fn within(&self, spans: &Spans) -> Truth {
@@ -390,28 +445,20 @@ impl Truth {
     }
     /// Where it is true: each true sample stands until the next one.
     pub fn spans(&self) -> Spans {
-        let series = self.lazy.series();
-        let (believed, interval) = (self.lazy.believed_s(), self.lazy.interval_s());
-        let t = &series.times;
-        let mut out: Vec<Span> = Vec::new();
-        for i in 0..series.len() {
-            if series.values[i] == 0.0 {
-                continue;
-            }
-            let next = t
-                .get(i + 1)
-                .copied()
-                .filter(|n| n - t[i] <= believed + 1e-9);
-            let to_s = next.unwrap_or(if i + 1 == t.len() {
-                t[i]
-            } else {
-                t[i] + interval
-            });
-            match out.last_mut() {
-                Some(last) if t[i] <= last.to_s => last.to_s = to_s,
-                _ => out.push(Span { from_s: t[i], to_s }),
-            }
-        }
+        let mut open = Open {
+            believed: self.lazy.believed_s() + 1e-9,
+            interval: self.lazy.interval_s(),
+            since: None,
+            out: Vec::new(),
+        };
+        self.lazy.visit(&mut |times, values| {
+            open.add(times, values);
+            true
+        });
+        // The last sample of all stands for its own moment only.
+        let last = open.since.map(|t| Span { from_s: t, to_s: t });
+        last.into_iter().for_each(|span| open.push(span));
+        let out = open.out;
         let spans = Spans::new(out);
         match &self.window {
             Some(window) => spans.and(window),

@@ -133,7 +133,7 @@ impl Family {
         let lazy = base.whole(move |first| {
             let others: Vec<Series> = leaves.iter().skip(1).map(Lazy::series).collect();
             let times = filled(first, &others, believed);
-            let held: Vec<Vec<f64>> = leaves
+            let held: Vec<Arc<Vec<f64>>> = leaves
                 .iter()
                 .map(|l| hold(&l.series(), &times, l.believed_s()))
                 .collect();

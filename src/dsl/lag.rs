@@ -37,10 +37,11 @@ pub fn behind(column: &Column, other: &Column) -> Option<Lag> {
         averaged(&ys, block, column.lazy.believed_s()),
         averaged(&input, block, other.lazy.believed_s()),
     );
+    let pairs = Pairs::new(&input, &ys, believed)?;
     let try_one = |tau: f64| {
         let shown = stats::lagged(&input.times, &input.values, tau, believed);
-        let xs = hold(&Series::new(&input.times, shown), &ys.times, believed);
-        fit(&xs, &ys.values).map(|(gain, explained)| Lag {
+        let (gain, explained) = pairs.fit(&shown)?;
+        Some(Lag {
             tau,
             explained,
             gain,
@@ -60,28 +61,47 @@ pub fn behind(column: &Column, other: &Column) -> Option<Lag> {
     best(&mut fine.into_iter())
 }
 
-fn fit(xs: &[f64], ys: &[f64]) -> Option<(f64, f64)> {
-    let pairs: Vec<(f64, f64)> = xs
-        .iter()
-        .copied()
-        .zip(ys.iter().copied())
-        .filter(|p| p.0.is_finite())
-        .collect();
-    if pairs.len() < 10 {
-        return None;
+/// Which sample of the one stands at each sample of the other: the same for every time constant tried.
+struct Pairs {
+    at: Vec<usize>,
+    ys: Vec<f64>,
+    syy: f64,
+}
+
+impl Pairs {
+    /// `None` for fewer than 10 pairs, or where the other hardly moves.
+    fn new(input: &Series, ys: &Series, believed: f64) -> Option<Pairs> {
+        #[expect(clippy::cast_precision_loss, reason = "numbers of samples")]
+        let numbers = (0..input.len()).map(|i| i as f64).collect();
+        let places = hold(&Series::new(&input.times, numbers), &ys.times, believed);
+        let known = places.iter().zip(ys.values.iter());
+        let known = known.filter(|p| p.0.is_finite());
+        let (at, mut ys): (Vec<usize>, Vec<f64>) = known.map(|(at, y)| (*at as usize, *y)).unzip();
+        if at.len() < 10 {
+            return None;
+        }
+        let my = ys.iter().sum::<f64>() / ys.len() as f64;
+        ys.iter_mut().for_each(|y| *y -= my);
+        let syy = ys.iter().map(|y| y * y).sum();
+        Some(Pairs { at, ys, syy })
     }
-    let n = pairs.len() as f64;
-    let (mx, my) = (
-        pairs.iter().map(|p| p.0).sum::<f64>() / n,
-        pairs.iter().map(|p| p.1).sum::<f64>() / n,
-    );
-    let (mut sxx, mut sxy, mut syy) = (0.0, 0.0, 0.0);
-    for (x, y) in pairs {
-        sxx += (x - mx).powi(2);
-        sxy += (x - mx) * (y - my);
-        syy += (y - my).powi(2);
+
+    /// Gain and share explained, by least squares.
+    fn fit(&self, shown: &[f64]) -> Option<(f64, f64)> {
+        let xs = || {
+            self.at
+                .iter()
+                .map(|at| shown.get(*at).copied().unwrap_or(0.0))
+        };
+        let mx = xs().sum::<f64>() / self.at.len() as f64;
+        let (mut sxx, mut sxy) = (0.0, 0.0);
+        for (x, y) in xs().zip(&self.ys) {
+            sxx += (x - mx) * (x - mx);
+            sxy += (x - mx) * y;
+        }
+        let moves = sxx > 1e-9 && self.syy > 1e-9;
+        moves.then(|| (sxy / sxx, (sxy * sxy / (sxx * self.syy)).min(1.0)))
     }
-    (sxx > 1e-9 && syy > 1e-9).then(|| (sxy / sxx, (sxy * sxy / (sxx * syy)).min(1.0)))
 }
 
 #[cfg(test)]

@@ -155,6 +155,31 @@ impl Lazy {
         self.0.whole.get_or_init(|| self.work_out(None)).clone()
     }
 
+    /// Hands over the samples in order, a stretch at a time, times and values, until `take` says that it has enough. What
+    /// is only looked at once is not kept.
+    pub fn visit(&self, take: &mut dyn FnMut(&[f64], &[f64]) -> bool) {
+        self.visit_within(None, take);
+    }
+
+    fn visit_within(&self, within: Option<&Spans>, take: &mut dyn FnMut(&[f64], &[f64]) -> bool) {
+        if let Some(done) = self.0.whole.get() {
+            return hand_over(done, within, take);
+        }
+        match &self.0.op {
+            Op::Data(series) => hand_over(series, within, take),
+            Op::Same(inner) => inner.visit_within(within, take),
+            Op::During(inner, spans) => match within {
+                None => inner.visit_within(Some(spans), take),
+                Some(outer) => inner.visit_within(Some(&spans.and(outer)), take),
+            },
+            Op::Each(..) | Op::Both(..) => match Program::of(self, within) {
+                Some(program) => program.visit(within, take),
+                None => hand_over(&self.within(within), None, take),
+            },
+            Op::Whole(..) => hand_over(&self.series(), within, take),
+        }
+    }
+
     fn within(&self, within: Option<&Spans>) -> Series {
         match (within, self.0.whole.get()) {
             (None, _) => self.series(),
@@ -277,6 +302,34 @@ impl Program {
         Series::new(&times, out)
     }
 
+    fn visit(&self, within: Option<&Spans>, take: &mut dyn FnMut(&[f64], &[f64]) -> bool) {
+        let Some(first) = self.leaves.first() else {
+            return;
+        };
+        let ranges = within.map_or_else(|| vec![0..first.len()], |spans| ranges(first, spans));
+        let (mut stack, mut values): (Vec<Vec<f64>>, Vec<f64>) = Default::default();
+        for range in &ranges {
+            let mut at = range.start;
+            while at < range.end {
+                let upto = range.end.min(at + BLOCK);
+                values.clear();
+                self.block(at..upto, &mut stack, &mut values);
+                let times = &first.times[at..upto];
+                let go_on = if values.iter().all(|v| v.is_finite()) {
+                    take(times, &values)
+                } else {
+                    let known = times.iter().zip(&values).filter(|p| p.1.is_finite());
+                    let (times, values): (Vec<f64>, Vec<f64>) = known.unzip();
+                    take(&times, &values)
+                };
+                if !go_on {
+                    return;
+                }
+                at = upto;
+            }
+        }
+    }
+
     fn block(&self, range: Range<usize>, stack: &mut Vec<Vec<f64>>, out: &mut Vec<f64>) {
         let mut depth = 0;
         for step in &self.steps {
@@ -309,18 +362,34 @@ fn work_out_both(a: &Lazy, b: &Lazy, f: &Both, within: Option<&Spans>) -> Series
     let wider = within.map(|spans| spans.grown(held.0.believed_s, 0.0));
     let held_series = held.within(wider.as_ref());
     let other = hold(&held_series, &base_series.times, held.0.believed_s);
-    let own = base_series.values.to_vec();
-    let (mut left, right) = if left_is_base {
-        (own, other)
+    let (left, right) = if left_is_base {
+        (base_series.values, other)
     } else {
-        (other, own)
+        (other, base_series.values)
     };
+    let mut left = Arc::unwrap_or_clone(left);
     f(&mut left, &right);
     Series::new(&base_series.times, left)
 }
 
+fn hand_over(
+    series: &Series,
+    within: Option<&Spans>,
+    take: &mut dyn FnMut(&[f64], &[f64]) -> bool,
+) {
+    let Some(spans) = within else {
+        take(&series.times, &series.values);
+        return;
+    };
+    for range in ranges(series, spans) {
+        if !take(&series.times[range.clone()], &series.values[range]) {
+            return;
+        }
+    }
+}
+
 /// The samples inside the spans, as ranges.
-fn ranges(series: &Series, spans: &Spans) -> Vec<Range<usize>> {
+pub(super) fn ranges(series: &Series, spans: &Spans) -> Vec<Range<usize>> {
     let times = &series.times;
     let range = |span: &Span| {
         let from = times.partition_point(|t| *t < span.from_s - 1e-9);
@@ -332,9 +401,9 @@ fn ranges(series: &Series, spans: &Spans) -> Vec<Range<usize>> {
 
 /// The value at or before each time, NaN where there is none that may still be believed. (NaN lives only until the
 /// next [`Series::new`].)
-pub fn hold(series: &Series, times: &Arc<[f64]>, believed_s: f64) -> Vec<f64> {
+pub fn hold(series: &Series, times: &Arc<[f64]>, believed_s: f64) -> Arc<Vec<f64>> {
     if Arc::ptr_eq(&series.times, times) {
-        return series.values.to_vec();
+        return Arc::clone(&series.values);
     }
     let mut at = 0;
     let mut out = Vec::with_capacity(times.len());
@@ -348,7 +417,7 @@ pub fn hold(series: &Series, times: &Arc<[f64]>, believed_s: f64) -> Vec<f64> {
         };
         out.push(value);
     }
-    out
+    out.into()
 }
 
 /// The samples inside the spans.

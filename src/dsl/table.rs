@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::column::{Column, Quantity};
-use super::lazy::hold;
+use super::lazy::{hold, ranges};
 use crate::span::Spans;
 use crate::stats;
 use crate::units::Unit;
@@ -109,12 +109,9 @@ pub fn binned(y: &Column, x: &Column, step: f64) -> Table {
             .times
             .get(i + 1)
             .map_or(interval, |n| (n - t).min(believed));
-        let bin = bins.entry((x / step).floor() as i64).or_insert((
-            Vec::new(),
-            0.0,
-            0.0,
-            f64::NEG_INFINITY,
-        ));
+        let bin = bins
+            .entry(floor(x / step))
+            .or_insert((Vec::new(), 0.0, 0.0, f64::NEG_INFINITY));
         bin.0.push(series.values[i]);
         bin.1 += length;
         if t - bin.3 > 2.0 {
@@ -190,31 +187,38 @@ pub fn rates(cells: &Cells) -> Table {
     let mut grid: BTreeMap<(i64, i64), [f64; 3]> = BTreeMap::new();
     let mut blocks: BTreeMap<((i64, i64), i64), [f64; 2]> = BTreeMap::new();
     let believed = cells.events.lazy.believed_s();
-    for i in 1..series.len() {
-        let (t, dt) = (series.times[i], series.times[i] - series.times[i - 1]);
-        let more = (exposure[i] - exposure[i - 1]) * cells.heard;
-        if dt > believed
-            || !(more.is_finite() && x[i].is_finite() && y[i].is_finite())
-            || !cells.within.contains(t)
-        {
-            continue;
+    // Neighbours mostly fall into the same cell: summed up there first, then added to the table.
+    let (mut place, mut sum) = (((0, 0), 0), [0.0; 3]);
+    let mut settle = |place: ((i64, i64), i64), sum: [f64; 3]| {
+        let cell = grid.entry(place.0).or_insert([0.0; 3]);
+        cell.iter_mut()
+            .zip(sum)
+            .for_each(|(all, more)| *all += more);
+        let block = blocks.entry(place).or_insert([0.0; 2]);
+        (block[0], block[1]) = (block[0] + sum[0], block[1] + sum[1]);
+    };
+    let mut any = false;
+    for range in ranges(&series, cells.within) {
+        for i in range.start.max(1)..range.end {
+            let (t, dt) = (series.times[i], series.times[i] - series.times[i - 1]);
+            let more = (exposure[i] - exposure[i - 1]) * cells.heard;
+            if dt > believed || !(more.is_finite() && x[i].is_finite() && y[i].is_finite()) {
+                continue;
+            }
+            let cell = (floor(x[i] / cells.x.1), floor(y[i] / cells.y.1));
+            let now = (cell, floor(t / CLUSTER_BLOCK_S));
+            if now != place && any {
+                settle(place, sum);
+                sum = [0.0; 3];
+            }
+            (place, any) = (now, true);
+            sum[0] += series.values[i];
+            sum[1] += more.max(0.0);
+            sum[2] += dt;
         }
-        let key = (
-            (x[i] / cells.x.1).floor() as i64,
-            (y[i] / cells.y.1).floor() as i64,
-        );
-        for (sum, add) in grid.entry(key).or_insert([0.0; 3]).iter_mut().zip([
-            series.values[i],
-            more.max(0.0),
-            dt,
-        ]) {
-            *sum += add;
-        }
-        let block = blocks
-            .entry((key, (t / CLUSTER_BLOCK_S).floor() as i64))
-            .or_insert([0.0; 2]);
-        block[0] += series.values[i];
-        block[1] += more.max(0.0);
+    }
+    if any {
+        settle(place, sum);
     }
     let spread = clustering(&grid, &blocks);
     let unit = cells.events.unit.over(cells.exposure.unit);
@@ -248,6 +252,12 @@ pub fn rates(cells: &Cells) -> Table {
         ("seconds", Unit::standard("s"), seconds),
         ("spread", Unit::NONE, spreads),
     ])
+}
+
+/// The whole number at or below.
+fn floor(value: f64) -> i64 {
+    let cut = value as i64;
+    cut - i64::from(cut as f64 > value)
 }
 
 /// Variance over mean of the counts in blocks, against what each block's exposure lets expect in its cell. 1 for

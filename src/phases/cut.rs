@@ -60,7 +60,7 @@ fn sawtooth(rpm: &Signal, limit: f64) -> Spans {
                 if v >= rpm.values[high] {
                     high = i;
                 } else if rpm.values[high] - v >= tooth {
-                    peaks.push((rpm.times[high], rpm.values[high], rpm.ends[i]));
+                    peaks.push((rpm.times[high], rpm.values[high], rpm.end(i)));
                     (low, rising) = (i, false);
                 }
             } else if v <= rpm.values[low] {

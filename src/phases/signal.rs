@@ -1,6 +1,7 @@
 //! A channel as the phase finders see it: each sample holds until the next, but never across a gap.
 
 use std::ops::Range;
+use std::sync::Arc;
 
 use crate::recording::{Channel, Recording, Series};
 use crate::span::{Span, Spans};
@@ -13,13 +14,13 @@ const SILENCE_LEAST_S: f64 = 0.25;
 #[derive(Clone, Debug, Default)]
 pub(super) struct Signal {
     /// Times, s, ascending.
-    pub times: Vec<f64>,
+    pub times: Arc<[f64]>,
     /// Values, as many as times.
-    pub values: Vec<f64>,
-    /// Up to when each value holds, s.
-    pub ends: Vec<f64>,
+    pub values: Arc<Vec<f64>>,
     /// Unbroken stretches, as ranges of samples, in order.
     pub stretches: Vec<Range<usize>>,
+    /// Up to when the last value of each stretch holds, s; the others hold until the next.
+    pub walls: Vec<f64>,
     /// How far apart samples usually are, s.
     pub spacing_s: f64,
 }
@@ -55,31 +56,48 @@ impl Signal {
         }
         let break_s = believed_s.max(SILENCE_LEAST_S);
         let gaps = rec.gaps.list();
-        let mut out = Signal {
-            times: series.times.to_vec(),
-            values: series.values.to_vec(),
-            ends: Vec::with_capacity(series.len()),
-            stretches: Vec::new(),
-            spacing_s,
-        };
+        let times = &series.times;
+        let (mut stretches, mut walls) = (Vec::new(), Vec::new());
         let (mut from, mut gap) = (0, 0);
-        for i in 0..out.times.len() {
-            let t = out.times[i];
+        for i in 0..times.len() {
+            let t = times[i];
             while gaps.get(gap).is_some_and(|g| g.from_s < t) {
                 gap += 1;
             }
             // The rows stop here at the latest.
             let wall = gaps.get(gap).map_or(rec.end_s(), |g| g.from_s);
-            match out.times.get(i + 1) {
-                Some(&next) if next - t <= break_s && next <= wall => out.ends.push(next),
+            match times.get(i + 1) {
+                Some(&next) if next - t <= break_s && next <= wall => {}
                 _ => {
-                    out.ends.push((t + spacing_s).min(wall).max(t));
-                    out.stretches.push(from..i + 1);
+                    walls.push((t + spacing_s).min(wall).max(t));
+                    stretches.push(from..i + 1);
                     from = i + 1;
                 }
             }
         }
-        Some(out)
+        Some(Signal {
+            times: Arc::clone(times),
+            values: Arc::clone(&series.values),
+            stretches,
+            walls,
+            spacing_s,
+        })
+    }
+
+    /// Up to when a sample holds, s.
+    pub fn end(&self, i: usize) -> f64 {
+        let at = self.stretches.partition_point(|s| s.end <= i);
+        match (self.stretches.get(at), self.walls.get(at)) {
+            (Some(stretch), Some(wall)) if i + 1 == stretch.end => *wall,
+            _ => self.times.get(i + 1).copied().unwrap_or(f64::NAN),
+        }
+    }
+    /// The same times with other values.
+    fn with(&self, values: Vec<f64>) -> Signal {
+        Signal {
+            values: values.into(),
+            ..self.clone()
+        }
     }
 
     /// Where the samples hold at all.
@@ -93,7 +111,7 @@ impl Signal {
     /// Where each sample, by its number, satisfies the condition.
     pub fn spans_by(&self, mut wanted: impl FnMut(usize) -> bool) -> Spans {
         let mut out = Vec::new();
-        for stretch in &self.stretches {
+        for (stretch, wall) in self.stretches.iter().zip(&self.walls) {
             let mut open: Option<f64> = None;
             for i in stretch.clone() {
                 match (wanted(i), open) {
@@ -109,8 +127,10 @@ impl Signal {
                 }
             }
             if let Some(from_s) = open {
-                let to_s = self.ends[stretch.end - 1];
-                out.push(Span { from_s, to_s });
+                out.push(Span {
+                    from_s,
+                    to_s: *wall,
+                });
             }
         }
         Spans::new(out)
@@ -139,9 +159,7 @@ impl Signal {
     }
     /// The same times with other values.
     pub fn map(&self, change: impl Fn(f64) -> f64) -> Signal {
-        let mut out = self.clone();
-        out.values.iter_mut().for_each(|v| *v = change(*v));
-        out
+        self.with(self.values.iter().map(|v| change(*v)).collect())
     }
     /// The values whose times lie in the spans.
     pub fn values_in(&self, spans: &Spans) -> Vec<f64> {
@@ -162,9 +180,9 @@ impl Signal {
     }
     /// True where a span starts or ends with an unbroken stretch: nobody knows how long it really was.
     pub fn cut_short(&self, span: Span) -> bool {
-        self.stretches.iter().any(|s| {
-            (span.from_s - self.times[s.start]).abs() < 1e-9
-                || (span.to_s - self.ends[s.end - 1]).abs() < 1e-9
+        let mut stretches = self.stretches.iter().zip(&self.walls);
+        stretches.any(|(s, wall)| {
+            (span.from_s - self.times[s.start]).abs() < 1e-9 || (span.to_s - wall).abs() < 1e-9
         })
     }
     /// Medians over bins of `bin_s`, for signals that come faster than that.
@@ -172,30 +190,32 @@ impl Signal {
         if self.spacing_s > bin_s / 2.0 {
             return self.clone();
         }
-        let mut out = Signal {
-            spacing_s: bin_s,
-            ..Signal::default()
-        };
+        let (mut times, mut values, mut stretches) = (Vec::new(), Vec::new(), Vec::new());
         for stretch in &self.stretches {
-            let first = out.times.len();
+            let first = times.len();
             let mut i = stretch.start;
             while i < stretch.end {
                 let upto = self.times[i] + bin_s - 1e-9;
                 let to = i + self.times[i..stretch.end].partition_point(|t| *t < upto);
                 if let Some(m) = median(&self.values[i..to]) {
-                    out.times.push(self.times[i]);
-                    out.values.push(m);
-                    out.ends.push(self.ends[to - 1]);
+                    times.push(self.times[i]);
+                    values.push(m);
                 }
                 i = to;
             }
-            out.stretches.push(first..out.times.len());
+            stretches.push(first..times.len());
         }
-        out
+        Signal {
+            times: times.into(),
+            values: values.into(),
+            stretches,
+            walls: self.walls.clone(),
+            spacing_s: bin_s,
+        }
     }
     /// Centred mean over `width_s`, shorter at the ends of a stretch.
     pub fn smoothed(&self, width_s: f64) -> Signal {
-        let mut out = self.clone();
+        let mut values = self.values.to_vec();
         let half = width_s / 2.0 + 1e-9;
         for stretch in &self.stretches {
             let (mut from, mut to, mut sum) = (stretch.start, stretch.start, 0.0);
@@ -208,14 +228,14 @@ impl Signal {
                     sum -= self.values[from];
                     from += 1;
                 }
-                out.values[i] = sum / (to - from) as f64;
+                values[i] = sum / (to - from) as f64;
             }
         }
-        out
+        self.with(values)
     }
     /// Change per second over a centred window; 0 where the stretch is too short to tell.
     pub fn rate(&self, window_s: f64) -> Signal {
-        let mut out = self.clone();
+        let mut values = self.values.to_vec();
         for stretch in &self.stretches {
             let (first, last) = (self.times[stretch.start], self.times[stretch.end - 1]);
             // Both ends of the window only move forward.
@@ -223,7 +243,7 @@ impl Signal {
             for i in stretch.clone() {
                 let a = (self.times[i] - window_s / 2.0).max(first);
                 let b = (self.times[i] + window_s / 2.0).min(last);
-                out.values[i] = if b - a < window_s / 3.0 {
+                values[i] = if b - a < window_s / 3.0 {
                     0.0
                 } else {
                     (self.between(stretch, b, &mut at_b) - self.between(stretch, a, &mut at_a))
@@ -231,7 +251,7 @@ impl Signal {
                 };
             }
         }
-        out
+        self.with(values)
     }
     /// The value at a moment inside a stretch, straight between samples; `from` is a sample at or before it, moved up.
     fn between(&self, stretch: &Range<usize>, t: f64, from: &mut usize) -> f64 {
@@ -252,7 +272,7 @@ impl Signal {
             // Candidates for the largest and the least of the moving window, largest and least first.
             let (mut high, mut low) = (Vec::<usize>::new(), Vec::<usize>::new());
             let (mut high_at, mut low_at, mut to) = (0, 0, stretch.start);
-            let end = self.ends[stretch.end - 1];
+            let end = self.end(stretch.end - 1);
             for i in stretch.clone() {
                 let upto = self.times[i] + window_s;
                 if upto > end + 1e-9 {

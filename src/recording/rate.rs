@@ -8,8 +8,6 @@
 mod beat;
 mod look;
 
-use std::sync::Arc;
-
 use super::Series;
 use beat::Beat;
 use look::{Breaks, Look};

@@ -15,8 +15,13 @@ pub fn seconds(q: Quantity, what: &str) -> Outcome<f64> {
 }
 
 fn stat(c: &Column, what: &str, f: impl Fn(&[f64]) -> Option<f64>) -> Outcome<Quantity> {
-    match c.stat(f) {
-        Some(q) => Ok(q),
+    stat_of(c, what, c.stat(f).map(|q| q.value))
+}
+
+fn stat_of(c: &Column, what: &str, value: Option<f64>) -> Outcome<Quantity> {
+    let unit = c.unit;
+    match value {
+        Some(value) => Ok(Quantity { value, unit }),
         None => complain(format!(
             "{} has no samples here, so it has no {what}: ask is_empty() first",
             c.name
@@ -24,10 +29,20 @@ fn stat(c: &Column, what: &str, f: impl Fn(&[f64]) -> Option<f64>) -> Outcome<Qu
     }
 }
 
+/// One value of all, without keeping them.
+fn folded(c: &Column, what: &str, f: impl Fn(f64, f64) -> f64 + Copy) -> Outcome<Quantity> {
+    let mut value: Option<f64> = None;
+    c.lazy.visit(&mut |_, values| {
+        value = values.iter().copied().chain(value).reduce(f);
+        true
+    });
+    stat_of(c, what, value)
+}
+
 /// Package.
 #[export_module]
 pub mod words {
-    use super::{seconds, stat};
+    use super::{folded, seconds, stat};
     use crate::dsl::column::{Column, Quantity, Truth, Window};
     use crate::dsl::ops::{Outcome, complain};
     use crate::dsl::table::{self, Table};
@@ -102,26 +117,32 @@ pub mod words {
     /// True without samples.
     #[rhai_fn(pure)]
     pub fn is_empty(c: &mut Column) -> bool {
-        c.series().is_empty()
+        let mut empty = true;
+        c.lazy.visit(&mut |times, _| {
+            empty &= times.is_empty();
+            empty
+        });
+        empty
     }
     /// Number of samples, each at an update of its own.
     #[rhai_fn(pure)]
     pub fn count(c: &mut Column) -> i64 {
-        i64::try_from(c.series().len()).unwrap_or(i64::MAX)
+        let mut count = 0;
+        c.lazy.visit(&mut |times, _| {
+            count += times.len();
+            true
+        });
+        i64::try_from(count).unwrap_or(i64::MAX)
     }
     /// Least value.
     #[rhai_fn(return_raw, pure)]
     pub fn min(c: &mut Column) -> Outcome<Quantity> {
-        stat(c, "least value", |v| {
-            v.iter().copied().min_by(f64::total_cmp)
-        })
+        folded(c, "least value", |a, b| if b < a { b } else { a })
     }
     /// Greatest value.
     #[rhai_fn(return_raw, pure)]
     pub fn max(c: &mut Column) -> Outcome<Quantity> {
-        stat(c, "greatest value", |v| {
-            v.iter().copied().max_by(f64::total_cmp)
-        })
+        folded(c, "greatest value", |a, b| if b > a { b } else { a })
     }
     /// Median.
     #[rhai_fn(return_raw, pure)]
@@ -150,8 +171,13 @@ pub mod words {
     /// Sum of the values.
     #[rhai_fn(pure)]
     pub fn sum(c: &mut Column) -> Quantity {
+        let mut value = 0.0;
+        c.lazy.visit(&mut |_, values| {
+            value += values.iter().sum::<f64>();
+            true
+        });
         Quantity {
-            value: c.series().values.iter().sum(),
+            value,
             unit: c.unit,
         }
     }

@@ -32,7 +32,12 @@ pub mod words {
     /// True where it is true anywhere.
     #[rhai_fn(pure)]
     pub fn ever(t: &mut Truth) -> bool {
-        t.lazy.series().values.iter().any(|v| *v != 0.0)
+        let mut ever = false;
+        t.lazy.visit(&mut |_, values| {
+            ever |= values.iter().any(|v| *v != 0.0);
+            !ever
+        });
+        ever
     }
     /// Share of the known time in which it is true, 0 to 1; `()` where nothing is known.
     #[rhai_fn(pure)]

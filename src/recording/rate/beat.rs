@@ -88,7 +88,11 @@ fn on_beat(runs: &[u32], rows: f64, leaps: f64, kinds: usize) -> Option<Beat> {
     let told = Told::of(runs, rows);
     let several = told.several as f64 >= SEVERAL * told.count as f64 && told.kinds >= 3;
     let alive = leaps >= LEAPING || several;
-    (rows >= SHORTEST && alive && told.kinds >= kinds && told.share() >= ON_BEAT && told.odds() >= SURE)
+    (rows >= SHORTEST
+        && alive
+        && told.kinds >= kinds
+        && told.share() >= ON_BEAT
+        && told.odds() >= SURE)
         .then_some(Beat { rows, single: 0.0 })
 }
 
@@ -137,7 +141,12 @@ fn refined(runs: &[u32], mut rows: f64) -> f64 {
 
 /// How far a stretch may be off a multiple of the beat, rows.
 fn off(rows: f64) -> f64 {
-    OFF_ROWS + if rows >= LONG_ROWS { OFF_SHARE * rows } else { 0.0 }
+    OFF_ROWS
+        + if rows >= LONG_ROWS {
+            OFF_SHARE * rows
+        } else {
+            0.0
+        }
 }
 
 fn fits(run: f64, rows: f64) -> Option<f64> {

@@ -150,11 +150,7 @@ impl Breaks<'_> {
                 seconds += self.times[to] - self.times[from];
             }
         }
-        if rows > 0 {
-            seconds / rows as f64
-        } else {
-            1.0
-        }
+        if rows > 0 { seconds / rows as f64 } else { 1.0 }
     }
 
     /// Rows of the readings. A stretch longer than the beat holds the same reading several times over; where it begins

@@ -17,7 +17,9 @@ impl Noise {
 }
 
 fn rows(hz: f64, seconds: f64) -> Arc<[f64]> {
-    (0..(hz * seconds) as usize).map(|i| i as f64 / hz).collect()
+    (0..(hz * seconds) as usize)
+        .map(|i| i as f64 / hz)
+        .collect()
 }
 
 /// Readings at these moments, repeated in each row up to the next.
@@ -46,7 +48,12 @@ fn blanks(times: &Arc<[f64]>, readings: &[(f64, f64)]) -> Series {
 }
 
 /// Readings at a rate, each moment moved by up to a share of the distance.
-fn readings(hz: f64, seconds: f64, jitter: f64, value: impl Fn(f64, f64) -> f64) -> Vec<(f64, f64)> {
+fn readings(
+    hz: f64,
+    seconds: f64,
+    jitter: f64,
+    value: impl Fn(f64, f64) -> f64,
+) -> Vec<(f64, f64)> {
     let (mut by_time, mut by_value) = (Noise(7), Noise(99));
     (0..(hz * seconds) as usize)
         .map(|i| {
@@ -66,21 +73,35 @@ fn the_samples_that_went_in_come_out_at_every_rate() {
     for row_hz in [50.0, 100.0, 200.0, 1000.0] {
         let times = rows(row_hz, 60.0);
         // Faster than every other row is not told apart from every row.
-        for hz in [1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 30.0, 40.0].into_iter().filter(|hz| 2.0 * hz <= row_hz) {
+        for hz in [1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 30.0, 40.0]
+            .into_iter()
+            .filter(|hz| 2.0 * hz <= row_hz)
+        {
             let all = readings(hz, 60.0, 0.0, lively);
             let made = find(&held(&times, &all));
             let case = format!("{hz} Hz in rows of {row_hz} Hz");
             assert_eq!(made.pace, Pace::Repeated, "{case}");
-            assert!((made.interval_s * hz - 1.0).abs() < 0.02, "{case}: {} s", made.interval_s);
+            assert!(
+                (made.interval_s * hz - 1.0).abs() < 0.02,
+                "{case}: {} s",
+                made.interval_s
+            );
             let values: Vec<f64> = all.iter().map(|r| r.1).collect();
             assert_eq!(&made.updates.values[..], values, "{case}");
             for (got, (t, _)) in made.updates.times.iter().zip(&all) {
-                assert!((0.0..1.0 / row_hz + 1e-6).contains(&(got - t + 1e-9)), "{case}: {got} for {t}");
+                assert!(
+                    (0.0..1.0 / row_hz + 1e-6).contains(&(got - t + 1e-9)),
+                    "{case}: {got} for {t}"
+                );
             }
             // With blanks nothing has to be found out.
             let made = find(&blanks(&times, &all));
             assert_eq!(&made.updates.values[..], values, "{case}, blanks");
-            assert!((made.interval_s * hz - 1.0).abs() < 0.5, "{case}, blanks: {} s", made.interval_s);
+            assert!(
+                (made.interval_s * hz - 1.0).abs() < 0.5,
+                "{case}, blanks: {} s",
+                made.interval_s
+            );
         }
     }
 }
@@ -95,7 +116,11 @@ fn a_beat_that_trembles_is_still_found() {
                 let made = find(&held(&times, &all));
                 let case = format!("{hz} Hz trembling by {jitter} in rows of {row_hz} Hz");
                 assert_eq!(made.pace, Pace::Repeated, "{case}");
-                assert!((made.interval_s * hz - 1.0).abs() < 0.1, "{case}: {} s", made.interval_s);
+                assert!(
+                    (made.interval_s * hz - 1.0).abs() < 0.1,
+                    "{case}: {} s",
+                    made.interval_s
+                );
                 let values: Vec<f64> = all.iter().map(|r| r.1).collect();
                 assert_eq!(&made.updates.values[..], values, "{case}");
             }
@@ -106,16 +131,27 @@ fn a_beat_that_trembles_is_still_found() {
 #[test]
 fn a_slow_reading_of_coarse_resolution_keeps_its_beat() {
     // A coolant sensor of 1 degC, read twice a second: most readings repeat the one before.
-    let all = readings(2.0, 600.0, 0.0, |t, n| (20.0 + 62.0 * (1.0 - (-t / 150.0).exp()) + 0.6 * n).round());
+    let all = readings(2.0, 600.0, 0.0, |t, n| {
+        (20.0 + 62.0 * (1.0 - (-t / 150.0).exp()) + 0.6 * n).round()
+    });
     let times = rows(100.0, 600.0);
     let made = find(&held(&times, &all));
     assert_eq!(made.pace, Pace::Repeated);
     assert!((made.interval_s - 0.5).abs() < 1e-6, "{}", made.interval_s);
     let want: Vec<(f64, f64)> = all.clone();
-    let got: Vec<(f64, f64)> = made.updates.times.iter().copied().zip(made.updates.values.iter().copied()).collect();
+    let got: Vec<(f64, f64)> = made
+        .updates
+        .times
+        .iter()
+        .copied()
+        .zip(made.updates.values.iter().copied())
+        .collect();
     assert_eq!(got.len(), want.len());
     for (got, want) in got.iter().zip(&want) {
-        assert!((got.0 - want.0).abs() < 0.011 && got.1 == want.1, "{got:?} for {want:?}");
+        assert!(
+            (got.0 - want.0).abs() < 0.011 && got.1 == want.1,
+            "{got:?} for {want:?}"
+        );
     }
 }
 
@@ -127,18 +163,49 @@ fn slow_quantities_at_full_rate_are_not_taken_for_slow_channels() {
         Series::new(&times, times.iter().map(|t| f(*t, noise.next())).collect())
     };
     for (case, made) in [
-        ("a temperature that climbs", find(&series(&|t, _| (20.0 + 60.0 * (1.0 - (-t / 75.0).exp())).floor()))),
-        ("one that climbs evenly", find(&series(&|t, _| (20.0 + t / 3.1).floor()))),
-        ("one that climbs with a little noise", find(&series(&|t, n| (20.0 + t / 3.1 + 0.2 * n).floor()))),
-        ("a thermostat", find(&series(&|t, _| (82.0 + 3.0 * (t / 9.0).sin()).round()))),
+        (
+            "a temperature that climbs",
+            find(&series(&|t, _| {
+                (20.0 + 60.0 * (1.0 - (-t / 75.0).exp())).floor()
+            })),
+        ),
+        (
+            "one that climbs evenly",
+            find(&series(&|t, _| (20.0 + t / 3.1).floor())),
+        ),
+        (
+            "one that climbs with a little noise",
+            find(&series(&|t, n| (20.0 + t / 3.1 + 0.2 * n).floor())),
+        ),
+        (
+            "a thermostat",
+            find(&series(&|t, _| (82.0 + 3.0 * (t / 9.0).sin()).round())),
+        ),
         ("a clock of whole seconds", find(&series(&|t, _| t.floor()))),
-        ("a gear", find(&series(&|t, _| (2.5 + 2.4 * (t / 11.0).sin()).round()))),
-        ("a switch", find(&series(&|t, _| f64::from((t / 13.0).sin() > 0.3)))),
-        ("a throttle that mostly stands", find(&series(&|t, n| ((t / 20.0).sin() * 60.0 + n).max(0.0)))),
+        (
+            "a gear",
+            find(&series(&|t, _| (2.5 + 2.4 * (t / 11.0).sin()).round())),
+        ),
+        (
+            "a switch",
+            find(&series(&|t, _| f64::from((t / 13.0).sin() > 0.3))),
+        ),
+        (
+            "a throttle that mostly stands",
+            find(&series(&|t, n| ((t / 20.0).sin() * 60.0 + n).max(0.0))),
+        ),
         ("baro", find(&series(&|_, n| (98.6 + 0.02 * n).round()))),
-        ("a count that comes now and then", find(&series(&|t, _| (t * t / 4000.0).floor()))),
+        (
+            "a count that comes now and then",
+            find(&series(&|t, _| (t * t / 4000.0).floor())),
+        ),
     ] {
-        assert!((made.interval_s - 0.05).abs() < 1e-9, "{case}: {} s, {:?}", made.interval_s, made.pace);
+        assert!(
+            (made.interval_s - 0.05).abs() < 1e-9,
+            "{case}: {} s, {:?}",
+            made.interval_s,
+            made.pace
+        );
         assert_eq!(made.updates.len(), times.len(), "{case}");
         assert_ne!(made.pace, Pace::Repeated, "{case}");
     }
@@ -151,19 +218,33 @@ fn two_rates_in_turn_keep_their_samples() {
     let (mut t, mut noise) = (0.0, Noise(5));
     while t < 120.0 {
         all.push((t, lively(t, noise.next())));
-        t += if (t / 20.0).floor() % 2.0 == 0.0 { 0.1 } else { 0.25 };
+        t += if (t / 20.0).floor() % 2.0 == 0.0 {
+            0.1
+        } else {
+            0.25
+        };
     }
     let made = find(&held(&rows(100.0, 120.0), &all));
     assert_eq!(made.pace, Pace::Repeated);
-    assert!((0.1..=0.25).contains(&made.interval_s), "{}", made.interval_s);
-    assert_eq!(&made.updates.values[..], all.iter().map(|r| r.1).collect::<Vec<_>>());
+    assert!(
+        (0.1..=0.25).contains(&made.interval_s),
+        "{}",
+        made.interval_s
+    );
+    assert_eq!(
+        &made.updates.values[..],
+        all.iter().map(|r| r.1).collect::<Vec<_>>()
+    );
 }
 
 #[test]
 fn a_log_of_one_row_a_second_has_no_slower_channels_than_it_shows() {
     let times = rows(1.0, 600.0);
     let each = find(&held(&times, &readings(1.0, 600.0, 0.0, lively)));
-    assert_eq!((each.pace, each.interval_s, each.updates.len()), (Pace::Own, 1.0, 600));
+    assert_eq!(
+        (each.pace, each.interval_s, each.updates.len()),
+        (Pace::Own, 1.0, 600)
+    );
     let fifth = find(&held(&times, &readings(0.2, 600.0, 0.0, lively)));
     assert_eq!(fifth.pace, Pace::Repeated);
     assert!((fifth.interval_s - 5.0).abs() < 1e-9);
@@ -173,13 +254,27 @@ fn a_log_of_one_row_a_second_has_no_slower_channels_than_it_shows() {
 #[test]
 fn a_channel_that_starts_late_begins_where_it_begins() {
     let times = rows(100.0, 60.0);
-    let all: Vec<(f64, f64)> = readings(5.0, 60.0, 0.0, lively).into_iter().filter(|r| r.0 >= 20.0).collect();
+    let all: Vec<(f64, f64)> = readings(5.0, 60.0, 0.0, lively)
+        .into_iter()
+        .filter(|r| r.0 >= 20.0)
+        .collect();
     let late = held(&times, &all);
-    let values = late.times.iter().zip(late.values.iter()).map(|(t, v)| if *t < 20.0 - 1e-9 { f64::NAN } else { *v });
+    let values = late
+        .times
+        .iter()
+        .zip(late.values.iter())
+        .map(|(t, v)| if *t < 20.0 - 1e-9 { f64::NAN } else { *v });
     let made = find(&Series::new(&times, values.collect()));
-    assert_eq!(&made.updates.values[..], all.iter().map(|r| r.1).collect::<Vec<_>>());
+    assert_eq!(
+        &made.updates.values[..],
+        all.iter().map(|r| r.1).collect::<Vec<_>>()
+    );
     // Nothing but zeros up to then is nothing but readings of zero.
-    let values = late.times.iter().zip(late.values.iter()).map(|(t, v)| if *t < 20.0 - 1e-9 { 0.0 } else { *v });
+    let values = late
+        .times
+        .iter()
+        .zip(late.values.iter())
+        .map(|(t, v)| if *t < 20.0 - 1e-9 { 0.0 } else { *v });
     let made = find(&Series::new(&times, values.collect()));
     assert!((made.interval_s - 0.2).abs() < 1e-9);
     assert_eq!(made.updates.len(), 300);
@@ -187,13 +282,21 @@ fn a_channel_that_starts_late_begins_where_it_begins() {
 
 #[test]
 fn rows_that_are_missing_are_no_long_readings() {
-    let times: Arc<[f64]> = rows(100.0, 120.0).iter().copied().filter(|t| !(40.0..55.0).contains(t)).collect();
+    let times: Arc<[f64]> = rows(100.0, 120.0)
+        .iter()
+        .copied()
+        .filter(|t| !(40.0..55.0).contains(t))
+        .collect();
     let all = readings(5.0, 120.0, 0.0, lively);
     let made = find(&held(&times, &all));
     assert_eq!(made.pace, Pace::Repeated);
     assert!((made.interval_s - 0.2).abs() < 1e-6, "{}", made.interval_s);
     assert!(made.updates.times.iter().all(|t| !(40.0..55.0).contains(t)));
-    let known: Vec<f64> = all.iter().filter(|r| !(40.0..55.0).contains(&r.0)).map(|r| r.1).collect();
+    let known: Vec<f64> = all
+        .iter()
+        .filter(|r| !(40.0..55.0).contains(&r.0))
+        .map(|r| r.1)
+        .collect();
     let mut got = made.updates.values.to_vec();
     got.retain(|v| known.contains(v));
     assert_eq!(got, known, "every reading of the rows that are there");
@@ -207,7 +310,13 @@ fn a_long_run_is_found_out_from_parts_of_it() {
     let slow = find(&held(&times, &readings(10.0, 1800.0, 0.0, lively)));
     assert_eq!((slow.pace, slow.updates.len()), (Pace::Repeated, 18_000));
     // Still but for one minute, in which it is read ten times a second.
-    let part = readings(10.0, 1800.0, 0.0, |t, n| if (900.0..960.0).contains(&t) { lively(t, n) } else { 0.0 });
+    let part = readings(10.0, 1800.0, 0.0, |t, n| {
+        if (900.0..960.0).contains(&t) {
+            lively(t, n)
+        } else {
+            0.0
+        }
+    });
     let part = find(&held(&times, &part));
     assert_eq!((part.pace, part.updates.len()), (Pace::Repeated, 18_000));
 }
