@@ -335,18 +335,25 @@ fn rolling(series: &Series, seconds: f64, believed: f64, tell: Window) -> Series
     Series::new(&series.times, out)
 }
 
-/// Puts a value into the place of another and keeps the order.
+/// Puts a value into the place of another and keeps the order. Short windows are counted through: no branch to guess
+/// wrongly.
 fn swap(sorted: &mut [f64], old: f64, new: f64) {
-    let mut at = sorted.partition_point(|x| x.total_cmp(&old).is_lt());
-    while at + 1 < sorted.len() && sorted[at + 1].total_cmp(&new).is_lt() {
-        sorted[at] = sorted[at + 1];
-        at += 1;
+    let below = |value: f64| {
+        if sorted.len() <= 128 {
+            sorted.iter().map(|x| usize::from(*x < value)).sum()
+        } else {
+            sorted.partition_point(|x| *x < value)
+        }
+    };
+    let (from, to): (usize, usize) = (below(old), below(new));
+    // Those between move up or down by one; the old value is itself counted below a larger new one.
+    if to > from {
+        sorted.copy_within(from + 1..to, from);
+        sorted[to - 1] = new;
+    } else {
+        sorted.copy_within(to..from, to + 1);
+        sorted[to] = new;
     }
-    while at > 0 && sorted[at - 1].total_cmp(&new).is_gt() {
-        sorted[at] = sorted[at - 1];
-        at -= 1;
-    }
-    sorted[at] = new;
 }
 
 fn blocks(series: &Series, seconds: f64, believed: f64, f: fn(&[f64]) -> Option<f64>) -> Series {

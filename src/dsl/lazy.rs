@@ -7,7 +7,7 @@
 use std::ops::Range;
 use std::sync::{Arc, OnceLock};
 
-use crate::recording::Series;
+use crate::recording::{Series, all_finite};
 use crate::span::{Span, Spans};
 
 pub(super) type Each = Arc<dyn Fn(&mut [f64]) + Send + Sync>;
@@ -315,7 +315,7 @@ impl Program {
                 values.clear();
                 self.block(at..upto, &mut stack, &mut values);
                 let times = &first.times[at..upto];
-                let go_on = if values.iter().all(|v| v.is_finite()) {
+                let go_on = if all_finite(&values) {
                     take(times, &values)
                 } else {
                     let known = times.iter().zip(&values).filter(|p| p.1.is_finite());

@@ -84,6 +84,15 @@ pub(crate) fn timeline(stamps_s: &[f64]) -> Option<Timeline> {
             ..Timeline::default()
         });
     }
+    // Most clocks only ever move forward: their stamps are the times.
+    if stamps_s.windows(2).all(|pair| pair[1] > pair[0]) {
+        let time_s = stamps_s.to_vec();
+        return median_step(&time_s).map(|period_s| Timeline {
+            time_s,
+            period_s,
+            ..Timeline::default()
+        });
+    }
     let all: Vec<usize> = (0..stamps_s.len()).collect();
     let rough = habit(&runs(stamps_s, &all))?;
     let (mut breaks, slips) = backward(stamps_s, rough.period);

@@ -11,7 +11,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 pub use assemble::map_headings;
-pub use channel::{Channel, Series};
+pub use channel::{Channel, Series, all_finite};
 pub use rate::Pace;
 
 use crate::span::{Span, Spans};
