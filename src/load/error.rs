@@ -90,6 +90,15 @@ pub enum LoadError {
         named: usize,
         fields: usize,
     },
+    /// A log with one row per reading whose names are free text.
+    #[error(
+        "{file} seems to hold one reading a row, but column {column} names more than {most} channels; export the log with one column per channel"
+    )]
+    TooManyChannels {
+        file: String,
+        column: usize,
+        most: usize,
+    },
     /// Neither a clock column nor a forced sample rate.
     #[error(
         "{file} has no column that counts time; put `sample_hz = 100` (rows a second) under `[log]` in the build sheet"

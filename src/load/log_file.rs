@@ -8,7 +8,9 @@ use super::clock::Clock;
 use super::dialect::{Dialect, Forced, Heading};
 use super::error::{LoadError, SORT_ROWS};
 use super::file::{Since, Source};
-use super::problems::ProblemKind;
+use super::long::{LongPass, MOST_CHANNELS, Readings};
+use super::pivot::Long;
+use super::problems::{ProblemKind, Problems};
 use super::rollover::carry_on;
 use super::sniff::{Sniffed, end_of_rows, sniff};
 use super::switches::settle;
@@ -20,6 +22,8 @@ use super::timeline::{BreakKind, Timeline, timeline};
 pub struct LogFile {
     source: Source,
     sniffed: Sniffed,
+    /// All readings, where each row of the log holds one: their channels are known only when all were seen.
+    long: Option<Long>,
 }
 
 /// Opens a log and finds out how it is written. The whole file is not read yet.
@@ -40,8 +44,65 @@ pub fn from_bytes(name: &str, bytes: Vec<u8>, forced: &Forced) -> Result<LogFile
 
 impl LogFile {
     fn new(source: Source, forced: &Forced) -> Result<Self, LoadError> {
-        let sniffed = sniff(&source, forced)?;
-        Ok(Self { source, sniffed })
+        let mut log = Self {
+            sniffed: sniff(&source, forced)?,
+            source,
+            long: None,
+        };
+        if log.sniffed.long.is_some() {
+            log.read_long()?;
+        }
+        Ok(log)
+    }
+
+    /// Reads a log with one row per reading, and makes a heading of each channel.
+    fn read_long(&mut self) -> Result<(), LoadError> {
+        let mut readings = Readings::default();
+        let broke = self.gather(self.source.text()?, &mut readings);
+        let Some(shape) = &self.sniffed.long else {
+            return Ok(());
+        };
+        let (file, column, value) = (self.source.name.clone(), shape.channel + 1, shape.value);
+        if readings.overflowed {
+            let most = MOST_CHANNELS;
+            return Err(LoadError::TooManyChannels { file, column, most });
+        }
+        if let Some(error) = &broke {
+            let line = readings.lines.line_of(readings.lines.rows()) + 1;
+            self.note_break(error, readings.rows, line, &mut readings.problems)?;
+        }
+        readings.join_units();
+        let dialect = &mut self.sniffed.dialect;
+        let Some(clock) = &mut dialect.clock else {
+            return Ok(());
+        };
+        let evidence = &mut dialect.evidence;
+        if let Some(heading) = clock.column.and_then(|at| self.sniffed.headings.get(at)) {
+            let heading = heading.clone();
+            self.sniffed.headings = readings.headings(&heading, dialect.encoding, evidence);
+        }
+        // From here on the columns are the clock and the channels.
+        (clock.column, clock.date_column, clock.fraction) = (Some(0), None, None);
+        let said = self.sniffed.switches.contains(&value);
+        readings.settle(&self.sniffed.headings, said);
+        let long = Long::new(readings, clock.style);
+        evidence.push(format!(
+            "It has {} readings of {} channels; each channel keeps the times at which it was read.",
+            long.readings.rows,
+            long.readings.channels.len()
+        ));
+        if long.rounds > 0 {
+            evidence.push("The clock began its round anew and was carried on.".to_owned());
+        }
+        self.long = Some(long);
+        Ok(())
+    }
+
+    /// Adds the readings of a text to `sum`, and gives what broke the text off.
+    fn gather(&self, text: impl Read + Send, sum: &mut Readings) -> Option<std::io::Error> {
+        let shape = self.sniffed.long.as_ref()?;
+        let pass = LongPass::new(&self.sniffed.layout, shape)?;
+        pass.run(text, sum)
     }
 
     /// What the log is called: its path as given.
@@ -68,8 +129,24 @@ impl LogFile {
     /// When no row can be used, when there is neither a clock nor a forced sample rate, when the clock stands still,
     /// or when a position is past the last heading.
     pub fn read(&self, wanted: &[usize]) -> Result<Table, LoadError> {
-        let text = self.source.text()?;
-        let table = self.read_part(wanted, text, self.source.size())?;
+        self.read_either(wanted, false)
+    }
+
+    /// As [`LogFile::read`], but a channel of a log with one row per reading is not spread over all rows: it says in which
+    /// of them it was read ([`Column::at`](super::Column)). Such a log may have as many rows as readings, and a gap in
+    /// every other row for each of them would fill the memory.
+    ///
+    /// # Errors
+    /// As [`LogFile::read`].
+    pub fn read_apart(&self, wanted: &[usize]) -> Result<Table, LoadError> {
+        self.read_either(wanted, true)
+    }
+
+    fn read_either(&self, wanted: &[usize], apart: bool) -> Result<Table, LoadError> {
+        let table = match &self.long {
+            Some(long) => self.read_long_part(wanted, long, apart)?,
+            None => self.read_part(wanted, self.source.text()?, self.source.size())?,
+        };
         self.unchanged(table)
     }
 
@@ -81,7 +158,16 @@ impl LogFile {
         let (start, shape) = (self.sniffed.layout.data_start, self.sniffed.layout.shape);
         let head = self.source.head();
         let end = start + end_of_rows(head.get(start..).unwrap_or_default(), shape, rows);
-        self.read_part(wanted, &head[..end.min(head.len())], None)
+        let head = &head[..end.min(head.len())];
+        match (&self.long, &self.sniffed.dialect.clock) {
+            (Some(long), Some(clock)) => {
+                let mut readings = long.readings.emptied();
+                self.gather(head, &mut readings);
+                readings.settle(self.headings(), true);
+                self.read_long_part(wanted, &Long::new(readings, clock.style), false)
+            }
+            _ => self.read_part(wanted, head, None),
+        }
     }
 
     /// Refuses what was read from a file that another program changed meanwhile; says so where it only grew.
@@ -114,53 +200,89 @@ impl LogFile {
         let Sniffed {
             layout, headings, ..
         } = &self.sniffed;
-        let file = || self.source.name.clone();
-        if let Some(column) = wanted.iter().find(|column| **column >= headings.len()) {
-            return Err(LoadError::NoSuchColumn {
-                file: file(),
-                column: column + 1,
-                columns: headings.len(),
-            });
-        }
-        let Some(clock) = &self.sniffed.dialect.clock else {
-            let clockless = self.sniffed.clockless.clone();
-            return Err(clockless.unwrap_or_else(|| LoadError::NoClock { file: file() }));
-        };
+        let clock = self.clock_for(wanted)?;
         let pass = Pass::new(layout, headings, Some(clock), wanted);
         let mut raw = pass.run(text, bytes);
-        let mut problems = self.sniffed.remarks.clone();
-        problems.append(std::mem::take(&mut raw.problems));
-        let said = &self.sniffed.switches;
         settle(
             &mut raw.columns,
             &layout.marks,
-            said,
+            &self.sniffed.switches,
             headings,
             &raw.lines,
-            &mut problems,
+            &mut raw.problems,
         );
-        let rows = raw.lines.rows();
-        if let Some(error) = &raw.broke {
-            // Cut short: what came before is good. Damaged: nobody knows from where on.
-            if rows == 0 || error.kind() != std::io::ErrorKind::UnexpectedEof {
-                return Err(self.source.torn(error));
-            }
+        if let Some(error) = raw.broke.take() {
+            let rows = raw.lines.rows();
             let line = raw.lines.line_of(rows) + 1;
-            problems.note(ProblemKind::Torn, line, None, || self.broke(error));
+            self.note_break(&error, rows, line, &mut raw.problems)?;
         }
+        let rows = raw.lines.rows();
+        self.table(raw, clock, rows)
+    }
+
+    fn read_long_part(
+        &self,
+        wanted: &[usize],
+        long: &Long,
+        apart: bool,
+    ) -> Result<Table, LoadError> {
+        let clock = self.clock_for(wanted)?;
+        let raw = long.raw(wanted, clock.style, apart);
+        self.table(raw, clock, long.readings.rows)
+    }
+
+    /// The clock, if the columns wanted are there.
+    fn clock_for(&self, wanted: &[usize]) -> Result<&Clock, LoadError> {
+        let (file, columns) = (|| self.source.name.clone(), self.headings().len());
+        if let Some(column) = wanted.iter().find(|column| **column >= columns) {
+            return Err(LoadError::NoSuchColumn {
+                file: file(),
+                column: column + 1,
+                columns,
+            });
+        }
+        let clock = self.sniffed.dialect.clock.as_ref();
+        clock.ok_or_else(|| {
+            let clockless = self.sniffed.clockless.clone();
+            clockless.unwrap_or_else(|| LoadError::NoClock { file: file() })
+        })
+    }
+
+    /// Notes that the text breaks off behind so many rows, or refuses it.
+    fn note_break(
+        &self,
+        error: &std::io::Error,
+        rows: usize,
+        line: usize,
+        problems: &mut Problems,
+    ) -> Result<(), LoadError> {
+        // Cut short: what came before is good. Damaged: nobody knows from where on.
+        if rows == 0 || error.kind() != std::io::ErrorKind::UnexpectedEof {
+            return Err(self.source.torn(error));
+        }
+        problems.note(ProblemKind::Torn, line, None, || self.broke(error));
+        Ok(())
+    }
+
+    /// Gives the rows their times. `rows_read`: rows of the log in use.
+    fn table(&self, mut raw: Raw, clock: &Clock, rows_read: usize) -> Result<Table, LoadError> {
+        let mut problems = self.sniffed.remarks.clone();
+        problems.append(std::mem::take(&mut raw.problems));
         problems.sort();
+        let rows = raw.lines.rows();
         if rows == 0 {
             let first = problems.listed.iter().find(|p| p.kind.loses_a_row());
             return Err(LoadError::NoUsableRows {
-                file: file(),
+                file: self.source.name.clone(),
                 rows: problems.rows_lost(),
-                line: first.map_or(layout.data_line, |p| p.line),
+                line: first.map_or(self.sniffed.layout.data_line, |p| p.line),
                 first: first.map_or_else(|| "no rows".to_owned(), |p| p.what.clone()),
             });
         }
         let times = self.times(&mut raw, clock)?;
         Ok(Table {
             rows,
+            rows_read,
             sample_hz: times.sample_hz,
             time_s: times.time_s.into(),
             clock_s: raw.stamps_s.map(Arc::from),

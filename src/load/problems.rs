@@ -23,6 +23,8 @@ pub enum ProblemKind {
     CutRow,
     /// A row without a stamp that can be read.
     NoStamp,
+    /// A row with a reading, and no word on the channel that was read.
+    NoChannel,
     /// A cell that is neither a number nor a known word for "missing", "on" or "off".
     UnreadableCell,
     /// Packed data, or the disk, that breaks off; what came before is used.
@@ -33,7 +35,7 @@ pub enum ProblemKind {
 
 impl ProblemKind {
     /// Every kind, in the order in which they are summed up.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 11] = [
         Self::Heading,
         Self::BlankRow,
         Self::TextRow,
@@ -41,6 +43,7 @@ impl ProblemKind {
         Self::FieldCount,
         Self::CutRow,
         Self::NoStamp,
+        Self::NoChannel,
         Self::UnreadableCell,
         Self::Torn,
         Self::StillWritten,
@@ -57,6 +60,7 @@ impl ProblemKind {
             Self::FieldCount => "rows with a wrong number of fields",
             Self::CutRow => "rows cut short",
             Self::NoStamp => "rows without a usable stamp",
+            Self::NoChannel => "readings of no channel",
             Self::UnreadableCell => "cells that are not numbers",
             Self::Torn => "breaks in the data",
             Self::StillWritten => "signs that it is still written",

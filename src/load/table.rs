@@ -23,8 +23,11 @@ use super::waves::{Wave, for_each_wave};
 pub struct Column {
     /// Position in the log, counted from 0.
     pub column: usize,
-    /// One value a row; NaN where the log has none.
+    /// One value a row; NaN where the log has none. Where `at` is given, one for each row listed there.
     pub values: Vec<f64>,
+    /// The rows of the values, ascending, where the column was read apart ([`super::LogFile::read_apart`]) and was not
+    /// logged in every row.
+    pub at: Option<Arc<[u32]>>,
     /// Rows with a number.
     pub filled: usize,
     /// Rows with nothing, or a word for "missing".
@@ -33,6 +36,18 @@ pub struct Column {
     pub unreadable: usize,
     /// Rows with a word for on or off, which count as filled.
     pub words: usize,
+}
+
+impl Column {
+    /// The times of its values, in seconds; `time_s` are those of the rows.
+    #[must_use]
+    pub fn times(&self, time_s: &Arc<[f64]>) -> Arc<[f64]> {
+        let time = |row: &u32| time_s.get(*row as usize).copied();
+        match &self.at {
+            None => Arc::clone(time_s),
+            Some(rows) => rows.iter().filter_map(time).collect(),
+        }
+    }
 }
 
 /// A place where the clock ran back.
@@ -53,8 +68,11 @@ pub struct ClockBreak {
 /// The rows of a log that can be used, as numbers.
 #[derive(Clone, Debug)]
 pub struct Table {
-    /// Rows in use.
+    /// Rows of the table.
     pub rows: usize,
+    /// Rows of the log in use: as many as those of the table, but for a log with one row per reading, where they are
+    /// its readings.
+    pub rows_read: usize,
     /// Time of each row in seconds, strictly growing.
     pub time_s: Arc<[f64]>,
     /// The clock as logged, in seconds, a round of the clock at midnight added; NaN where blank. `None` without a clock.
@@ -232,6 +250,7 @@ impl<'a> Pass<'a> {
             }
             Column {
                 column: slot.column,
+                at: None,
                 filled: values.len() - blank - unreadable,
                 blank,
                 unreadable,

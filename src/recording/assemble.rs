@@ -30,8 +30,9 @@ impl Recording {
             .filter(|(column, m)| wanted(&m.name) && Some(*column) != clock_column(log))
             .collect();
         let columns: Vec<usize> = found.iter().map(|f| f.0).collect();
-        let table = log.read(&columns)?;
+        let table = log.read_apart(&columns)?;
         let mut rec = Recording::on_times(log.name(), Arc::clone(&table.time_s));
+        rec.rows = table.rows_read;
         rec.clock = table
             .clock_s
             .as_ref()
@@ -186,6 +187,7 @@ fn make(
     let heading = log.headings().get(column.column);
     let header = heading.map_or_else(String::new, |h| h.raw.clone());
     let said = heading.and_then(|h| h.unit.clone());
+    let times = column.times(time);
     let mut values = column.values;
     let mut evidence = Vec::new();
     if let Some(written) = m.written.filter(|w| w.factor != 1.0 || w.offset != 0.0) {
@@ -213,7 +215,7 @@ fn make(
             "`{header}` falls back as often as it rises: taken for a count in each row, and summed."
         ));
     }
-    let series = Series::new(time, values);
+    let series = Series::new(&times, values);
     let mut channel = Channel::new(&m.name, m.entry, &header, said, m.entry.unit(), series);
     channel.position = m.position;
     channel.cylinder = m.position.filter(|_| m.cylinder_said);

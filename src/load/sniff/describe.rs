@@ -7,9 +7,10 @@ use super::forced::{Wanted, refusal};
 use super::grid::{Class, Grid, Row};
 use super::header::{self, HeaderRows};
 use super::headings::{HeaderCells, headings};
+use super::long_shape::{self, LongShape};
 use super::look::{Look, Piece};
 use super::{DELIMITERS, Layout, Sniffed, columns, decimal, rate, started};
-use crate::load::dialect::{Dialect, Forced};
+use crate::load::dialect::{Dialect, Forced, Heading};
 use crate::load::error::LoadError;
 use crate::load::fields::Shape;
 use crate::load::file::{Source, words};
@@ -76,6 +77,7 @@ impl<'a> About<'a> {
                 Grid::new(&piece.bytes, shape, piece.first_line, names_line)
             })
             .collect();
+        let readings = readings_first(&grids);
         // The first of equals stays the first.
         grids.sort_by(|a, b| (b.score.total_cmp(&a.score)).then(b.width.cmp(&a.width)));
         let best = grids.first().map_or(0.0, |grid| grid.score);
@@ -85,19 +87,20 @@ impl<'a> About<'a> {
             .find(|other| other.width >= 2 && other.score * 2.0 >= best)
             .map(|other| (other.shape.delimiter, other.data_rows.1, other.width));
         let done = grids.first().is_none_or(Grid::ends_in_data);
-        let mut readings = Vec::new();
+        let mut made = Vec::new();
         for (at, grid) in grids.into_iter().enumerate() {
             if !done {
                 let mut last = grid.clone();
                 if last.try_last_width() || (at > 0 && last.width >= 2 && last.ends_in_data()) {
-                    readings.push((last, None));
+                    made.push((last, None));
                 }
             }
             if at == 0 {
-                readings.insert(0, (grid, rival));
+                made.insert(0, (grid, rival));
             }
         }
-        readings
+        made.splice(0..0, readings.map(|grid| (grid, None)));
+        made
     }
 
     /// Says all that the grid of a piece says. `start`: where the piece starts in the text.
@@ -209,6 +212,23 @@ impl<'a> About<'a> {
         let decided = clock_column::decide(&head, self.forced, rate, &mut evidence)?;
         let clock = decided.clock;
         let counted = clock.is_some_and(|clock| clock.column.is_none());
+        let aside: Vec<usize> = clock.map_or_else(Vec::new, |clock| {
+            let fraction = clock.fraction.map(|part| part.0);
+            let all = [clock.column, clock.date_column, fraction];
+            all.into_iter().flatten().collect()
+        });
+        let long = clock.filter(|_| !aside.is_empty());
+        let long = long.and_then(|clock| long_shape::find(grid, &headings, clock, &aside));
+        if let Some(long) = &long {
+            long_evidence(
+                long,
+                &headings,
+                &aside,
+                names_line,
+                &mut evidence,
+                &mut remarks,
+            );
+        }
         let header_cells = std::iter::once(names).chain(found.units.map(|_| units));
         let headers = [Some(found.names), found.units];
         let headers = headers.into_iter().flatten();
@@ -247,6 +267,7 @@ impl<'a> About<'a> {
             remarks,
             switches: looks.switches,
             clockless: decided.clockless,
+            long,
         })
     }
 
@@ -346,6 +367,52 @@ fn last_cells(grid: &Grid, fields: usize, decimal: u8) -> LastCells {
     LastCells::new(cells, decimal)
 }
 
+/// The grid of a log with one reading a row, where the rows of numbers do not explain the head.
+fn readings_first<'p>(grids: &[Grid<'p>]) -> Option<Grid<'p>> {
+    let best = grids.iter().max_by(|a, b| a.score.total_cmp(&b.score))?;
+    if best.score > 0.0 && !best.leaves_out_many() {
+        return None;
+    }
+    let again = grids.iter().cloned().map(|mut grid| {
+        grid.expect_readings();
+        grid
+    });
+    again
+        .filter(|grid| grid.width >= 3)
+        .max_by(|a, b| a.score.total_cmp(&b.score))
+}
+
+/// Says how a log with one row per reading is understood, and which columns then go unused.
+fn long_evidence(
+    long: &LongShape,
+    headings: &[Heading],
+    aside: &[usize],
+    names_line: usize,
+    evidence: &mut Vec<String>,
+    remarks: &mut Problems,
+) {
+    let shown = |at: usize| {
+        let name = headings.get(at).map_or("", |heading| heading.name.as_str());
+        format!("column {} `{name}`", at + 1)
+    };
+    let unit = long
+        .unit
+        .map_or_else(String::new, |unit| format!(", its unit in {}", shown(unit)));
+    evidence.push(format!(
+        "Each row holds one reading: {} names the channel, and the value stands in {}{unit}.",
+        shown(long.channel),
+        shown(long.value)
+    ));
+    let used = |at: &usize| {
+        aside.contains(at) || *at == long.channel || *at == long.value || Some(*at) == long.unit
+    };
+    for at in (0..headings.len()).filter(|at| !used(at)) {
+        remarks.note(ProblemKind::Heading, names_line, Some(at + 1), || {
+            format!("{} stands beside the readings and is not used", shown(at))
+        });
+    }
+}
+
 /// The rate of the rows, where the lines before the data name only one.
 fn only_rate<'r>(rates: &'r [rate::Rate], evidence: &mut Vec<String>) -> Option<&'r rate::Rate> {
     if let [first, second, ..] = rates {
@@ -416,7 +483,7 @@ fn count_fields(
     if grid
         .rows
         .iter()
-        .any(|row| row.is_data_like() && row.fields.len() == headed)
+        .any(|row| grid.is_data_like(row) && row.fields.len() == headed)
     {
         return headed;
     }

@@ -48,6 +48,15 @@ pub(super) fn class(field: &[u8]) -> Class {
     }
 }
 
+/// What a row of data is expected to be.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Rows {
+    /// A sample of each channel: numbers for the most part.
+    Samples,
+    /// One reading of one channel: a time and a value, and words beside them.
+    Readings,
+}
+
 /// One record of the head.
 #[derive(Clone, Debug)]
 pub(super) struct Row<'a> {
@@ -79,12 +88,16 @@ impl Row<'_> {
     }
 
     /// Numbers for the most part.
-    pub fn is_data_like(&self) -> bool {
+    pub fn is_data_like(&self, rows: Rows) -> bool {
         let count = |test: fn(&Class) -> bool| self.classes.iter().filter(|c| test(c)).count();
         let filled = count(|c| *c != Class::Empty);
         let data = count(|c| c.is_data());
         let numbers = count(|c| matches!(c, Class::Number | Class::Stamp));
-        numbers > 0 && data * 10 >= filled * 6
+        let (least, tenths) = match rows {
+            Rows::Samples => (1, 6),
+            Rows::Readings => (2, 3),
+        };
+        numbers >= least && data * 10 >= filled * tenths
     }
 }
 
@@ -93,6 +106,7 @@ impl Row<'_> {
 pub(super) struct Grid<'a> {
     pub shape: Shape,
     pub rows: Vec<Row<'a>>,
+    kind: Rows,
     names_line: usize,
     header_line: usize,
     only_width: Option<usize>,
@@ -125,6 +139,7 @@ impl<'a> Grid<'a> {
         let mut grid = Self {
             shape,
             rows,
+            kind: Rows::Samples,
             names_line,
             header_line: 0,
             only_width: None,
@@ -139,6 +154,7 @@ impl<'a> Grid<'a> {
     /// Finds the usual width of data rows, and how purely they hold numbers.
     #[expect(clippy::cast_precision_loss, reason = "counts of cells in the head")]
     fn judge(&mut self) {
+        (self.width, self.score, self.data_rows) = (0, 0.0, (0, 0));
         // Rows and bytes of each width. A table of settings above the log may have more rows than the head has of the
         // log, but hardly more bytes.
         let mut widths: BTreeMap<usize, (usize, usize)> = BTreeMap::new();
@@ -177,8 +193,41 @@ impl<'a> Grid<'a> {
         self.judge();
     }
 
+    /// Whether a line comes after the header, as far as that is known.
+    pub fn is_behind_header(&self, line: usize) -> bool {
+        line > self.names_line.max(self.header_line)
+    }
+
+    /// Whether a row looks like the data that is expected.
+    pub fn is_data_like(&self, row: &Row) -> bool {
+        row.is_data_like(self.kind)
+    }
+
+    /// Judges anew, expecting one reading a row.
+    pub fn expect_readings(&mut self) {
+        self.kind = Rows::Readings;
+        self.judge();
+    }
+
+    /// Whether one reading a row is expected.
+    pub fn expects_readings(&self) -> bool {
+        self.kind == Rows::Readings
+    }
+
+    /// Whether many rows of the usual width are none of numbers: then each may hold one reading, and words.
+    pub fn leaves_out_many(&self) -> bool {
+        let wide = self
+            .rows
+            .iter()
+            .filter(|row| row.fields.len() == self.width);
+        let wide = wide
+            .filter(|row| !row.is_blank() && self.is_behind_header(row.line))
+            .count();
+        self.data_rows.1 * 10 < wide * 8
+    }
+
     fn may_be_data(&self, row: &Row) -> bool {
-        row.line > self.names_line.max(self.header_line) && row.is_data_like()
+        self.is_behind_header(row.line) && self.is_data_like(row)
     }
 
     /// Whether a row is a data row of the usual width.
@@ -195,7 +244,7 @@ impl<'a> Grid<'a> {
     /// of settings above it. False if they are not, or this was tried before.
     pub fn try_last_width(&mut self) -> bool {
         let last = self.rows.iter().rev().filter(|row| !row.is_blank());
-        let last = last.take(LAST_ROWS).find(|row| row.is_data_like());
+        let last = last.take(LAST_ROWS).find(|row| self.is_data_like(row));
         let Some(width) = last.map(|row| row.fields.len()) else {
             return false;
         };

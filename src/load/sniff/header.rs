@@ -251,7 +251,7 @@ fn starts(grid: &Grid, clean: &[bool]) -> Vec<usize> {
                 out.push(at);
             }
             headed = false;
-        } else if !row.is_data_like() && is_wide(grid, row) {
+        } else if !grid.is_data_like(row) && is_wide(grid, row) {
             headed = true;
         }
     }

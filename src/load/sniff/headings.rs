@@ -130,7 +130,7 @@ fn group(all: &mut [Heading], groups: &[String], evidence: &mut Vec<String>) {
 }
 
 /// Gives columns of one name a count behind it, so that each can be asked for.
-fn tell_apart(all: &mut [Heading], evidence: &mut Vec<String>) {
+pub(crate) fn tell_apart(all: &mut [Heading], evidence: &mut Vec<String>) {
     let mut taken: BTreeSet<String> = BTreeSet::new();
     let names: BTreeSet<String> = all.iter().map(|h| h.name.clone()).collect();
     let mut twins: BTreeMap<String, Vec<usize>> = BTreeMap::new();

@@ -14,6 +14,7 @@ mod forced;
 mod grid;
 mod header;
 mod headings;
+mod long_shape;
 mod look;
 mod rate;
 mod started;
@@ -31,6 +32,8 @@ use super::words::{ClockName, clock_name, name_and_unit};
 use describe::About;
 use forced::Wanted;
 use grid::Grid;
+pub(crate) use headings::tell_apart;
+pub(crate) use long_shape::LongShape;
 use look::Look;
 
 /// Delimiters tried, the less common in text first, so that they win a tie.
@@ -68,6 +71,8 @@ pub(crate) struct Sniffed {
     pub switches: Vec<usize>,
     /// What to say when the log is to be read and has no clock.
     pub clockless: Option<LoadError>,
+    /// The columns of readings, where each row holds one.
+    pub long: Option<LongShape>,
 }
 
 /// Looks at the head of a log.
@@ -93,6 +98,8 @@ fn sniff_as(source: &Source, forced: &Forced) -> Result<Sniffed, LoadError> {
                 match about.describe(&mut grid, rival, piece.start) {
                     Err(error @ LoadError::BadForced { .. }) => return Err(error),
                     _ if grid.score <= 0.0 => {}
+                    Ok(found) if grid.expects_readings() && found.long.is_none() => {}
+                    Err(_) if grid.expects_readings() => {}
                     Ok(found) => {
                         let rank = (found.dialect.clock.is_some(), ends_in_data, grid.score);
                         if rank.0 && rank.1 {

@@ -11,6 +11,7 @@ mod clocks;
 mod csv_spectrum;
 mod cut_rows;
 mod heads;
+mod long;
 mod open_data;
 mod packed;
 mod quirks;
