@@ -345,7 +345,7 @@ fn word(text: &[u8], kind: Kind) -> Cell {
         return Cell::Unreadable;
     }
     let is = |word: &&str| word.as_bytes().eq_ignore_ascii_case(text);
-    if MISSING.iter().any(|word| is(&word)) {
+    if MISSING.iter().any(is) {
         return Cell::Blank;
     }
     match SwitchWord::find(text) {

@@ -190,9 +190,7 @@ pub(super) enum Settled {
 pub(super) fn settles(text: &[u8]) -> Option<Settled> {
     let text = date_part(text);
     let [a, b, _] = parts(text)?;
-    if date(text, DateOrder::Dmy).is_none() {
-        return None;
-    }
+    date(text, DateOrder::Dmy)?;
     let (Some(first), Some(second)) = (whole(a), whole(b)) else {
         return Some(Settled::Always);
     };
@@ -301,7 +299,7 @@ fn month_by_name(text: &[u8]) -> Option<f64> {
         let whole = month.as_bytes().get(..text.len());
         whole.is_some_and(|name| name.eq_ignore_ascii_case(text))
     };
-    let at = MONTHS.iter().position(|month| is(&month))?;
+    let at = MONTHS.iter().position(is)?;
     u8::try_from(at + 1).ok().map(f64::from)
 }
 

@@ -29,7 +29,7 @@ impl SwitchWord {
     /// The word that a text is, if it is one.
     pub fn find(text: &[u8]) -> Option<Self> {
         let is = |word: &&str| word.as_bytes().eq_ignore_ascii_case(text);
-        let at = SWITCH.iter().position(|word| is(&word))?;
+        let at = SWITCH.iter().position(is)?;
         let capitals = text.iter().filter(|c| c.is_ascii_uppercase()).count();
         let case = if capitals == text.len() {
             2

@@ -14,6 +14,13 @@ use crate::load::words::is_unit;
 /// Different words of one column that are shown.
 const WORDS_SHOWN: usize = 4;
 
+/// Where it is written down what was found.
+pub(super) struct Notes<'a> {
+    pub names_line: usize,
+    pub remarks: &'a mut Problems,
+    pub evidence: &'a mut Vec<String>,
+}
+
 /// What the head says of the cells.
 pub(super) struct Looks {
     pub marks: LogMarks,
@@ -28,9 +35,7 @@ pub(super) fn look(
     odd: &[(usize, Marks)],
     encoding: Encoding,
     headings: &mut [Heading],
-    names_line: usize,
-    remarks: &mut Problems,
-    evidence: &mut Vec<String>,
+    notes: &mut Notes,
 ) -> Looks {
     let mut looks = Looks {
         marks: LogMarks {
@@ -48,20 +53,14 @@ pub(super) fn look(
         };
         if let Some(unit) = glued_unit(cells()) {
             marks.unit = Unit::new(unit).unwrap_or(Unit::NONE);
-            offer_unit(
-                heading,
-                words(unit, encoding),
-                names_line,
-                remarks,
-                evidence,
-            );
+            offer_unit(heading, words(unit, encoding), notes);
         }
         let seen = Seen::new(cells(), marks);
         if seen.other_number || heading.unit.as_deref().is_some_and(measures) {
             marks.kind = Kind::Measured;
         } else if seen.is_switch() {
             looks.switches.push(column);
-            evidence.push(format!(
+            notes.evidence.push(format!(
                 "Column {} `{}` holds words for on and off ({}): they are read as 1 and 0 unless other numbers stand among them.",
                 column + 1,
                 heading.name,
@@ -96,13 +95,7 @@ fn glued_unit<'a>(cells: impl Iterator<Item = &'a [u8]>) -> Option<&'a [u8]> {
 }
 
 /// The unit beside each number is truer than the one above them all.
-fn offer_unit(
-    heading: &mut Heading,
-    unit: String,
-    names_line: usize,
-    remarks: &mut Problems,
-    evidence: &mut Vec<String>,
-) {
+fn offer_unit(heading: &mut Heading, unit: String, notes: &mut Notes) {
     let plain = |unit: &str| -> String {
         let letters = unit
             .chars()
@@ -112,17 +105,22 @@ fn offer_unit(
     };
     let column = heading.column + 1;
     match &heading.unit {
-        None => evidence.push(format!(
+        None => notes.evidence.push(format!(
             "The cells of column {column} `{}` end in `{unit}`, so that is its unit.",
             heading.name
         )),
         Some(given) if plain(given) == plain(&unit) => return,
-        Some(given) => remarks.note(ProblemKind::Heading, names_line, Some(column), || {
-            format!(
-                "{} is headed `{given}` and its cells end in `{unit}`: the cells are believed",
-                heading.name
-            )
-        }),
+        Some(given) => notes.remarks.note(
+            ProblemKind::Heading,
+            notes.names_line,
+            Some(column),
+            || {
+                format!(
+                    "{} is headed `{given}` and its cells end in `{unit}`: the cells are believed",
+                    heading.name
+                )
+            },
+        ),
     }
     heading.unit = Some(unit);
 }

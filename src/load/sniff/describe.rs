@@ -3,6 +3,7 @@
 use std::io::Read;
 
 use super::clock_column::{self, Head};
+use super::columns::{self, Notes};
 use super::forced::{Wanted, refusal};
 use super::grid::{Class, Grid, Row};
 use super::header::{self, HeaderRows};
@@ -182,9 +183,11 @@ impl<'a> About<'a> {
             &odd,
             source.encoding,
             &mut headings,
-            names_line,
-            &mut remarks,
-            &mut evidence,
+            &mut Notes {
+                names_line,
+                remarks: &mut remarks,
+                evidence: &mut evidence,
+            },
         );
         let (preamble, lines_before) = self.preamble(grid, &found);
         if lines_before > preamble.len() {
