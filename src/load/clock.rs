@@ -2,9 +2,10 @@
 
 use serde::Serialize;
 
+use super::calendar::date;
 use super::cells::{Cell, LogMarks, Marks, bare, cell};
 use super::dialect::DateOrder;
-use super::moment::{DAY_S, date, written};
+use super::moment::{DAY_S, written};
 
 /// No log runs for thirty million years: a larger stamp is a broken cell, and would spoil every difference.
 const LARGEST_S: f64 = 1e15;

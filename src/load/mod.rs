@@ -7,6 +7,7 @@
 //! Nothing here knows what a channel means. The pass is our own because a general CSV reader keeps no account of
 //! lines, ends at the first ragged row, or turns cells into nothing without a word.
 
+mod calendar;
 mod cells;
 mod chunks;
 mod clock;
@@ -18,7 +19,9 @@ mod glued;
 mod lines;
 mod log_file;
 mod long;
+mod midnight;
 mod moment;
+mod pace;
 mod packed;
 mod pivot;
 mod problems;
@@ -27,6 +30,7 @@ mod rollover;
 mod sniff;
 mod switches;
 mod table;
+mod thousands;
 mod timeline;
 mod torn;
 mod waves;

@@ -3,12 +3,11 @@
 //! The round is added, so that the stamps go on; what the clock really did wrong stays for the check that judges it.
 
 use super::clock::{Clock, ClockStyle};
-use super::moment::{DAY_S, Reading, reread};
+use super::midnight::{over_midnight, read_dates_again};
+use super::moment::DAY_S;
 
 /// The step over the end of a round may be so many times the usual one.
 const STEPS_OVER_THE_END: f64 = 5.0;
-/// A date that changes apart from its time of day does so within this time around midnight, in seconds.
-const STALE_DATE_S: f64 = 3600.0;
 
 /// A clock's round, in seconds: its length and the numbers that it runs through.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -29,6 +28,7 @@ pub(crate) fn carry_on(stamps: &mut [f64], clock: &Clock) -> Vec<String> {
         said.extend(over_midnight(stamps));
         return said;
     }
+    said.extend(digits_of_the_day(stamps, clock.style));
     let mut last = f64::NEG_INFINITY;
     let falls = stamps
         .iter()
@@ -66,6 +66,43 @@ fn times(count: usize) -> String {
         1 => " once".to_owned(),
         n => format!(" {n} times"),
     }
+}
+
+/// `101559.9`, then `101600.0`: hours, minutes and seconds in one number, as satellite receivers give them. As seconds
+/// such a clock would leap by forty at every minute, and never show a number between 60 and 99 in those places.
+fn digits_of_the_day(stamps: &mut [f64], style: ClockStyle) -> Option<String> {
+    if style != ClockStyle::Seconds {
+        return None;
+    }
+    let parts = |stamp: f64| {
+        let whole = stamp.floor();
+        let (hours, minutes) = ((whole / 1e4).floor(), (whole / 1e2).floor() % 1e2);
+        (hours, minutes, stamp - hours * 1e4 - minutes * 1e2)
+    };
+    let fits = |stamp: &f64| {
+        let (hours, minutes, seconds) = parts(*stamp);
+        stamp.is_nan() || (*stamp >= 0.0 && hours < 24.0 && minutes < 60.0 && seconds < 60.0)
+    };
+    if !stamps.iter().all(fits) {
+        return None;
+    }
+    let seconds = |stamp: f64| {
+        let (hours, minutes, seconds) = parts(stamp);
+        hours * 3600.0 + minutes * 60.0 + seconds
+    };
+    let mut leaps = stamps
+        .windows(2)
+        .filter(|pair| pair[1] - pair[0] >= 40.0)
+        .peekable();
+    leaps.peek()?;
+    let usual = usual_step(stamps.iter().copied().filter(|stamp| stamp.is_finite()))?;
+    if !leaps.all(|pair| seconds(pair[1]) - seconds(pair[0]) <= STEPS_OVER_THE_END * usual) {
+        return None;
+    }
+    for stamp in stamps.iter_mut() {
+        *stamp = seconds(*stamp);
+    }
+    Some("The clock leaps by forty at every minute, so its digits were read as hours, minutes and seconds.".to_owned())
 }
 
 /// The round of stamps with colons.
@@ -211,98 +248,9 @@ fn usual_step(stamps: impl Iterator<Item = f64>) -> Option<f64> {
     (!forward.is_empty()).then(|| *forward.select_nth_unstable_by(middle, f64::total_cmp).1)
 }
 
-/// Dates that are one either way were read in an assumed order. Where the log runs over a midnight, the way in which the
-/// days go forward one by one is the right one.
-fn read_dates_again(stamps: &mut [f64], clock: &Clock) -> Option<String> {
-    let days = |stamp: f64| (stamp / DAY_S).floor();
-    let changes: Vec<(f64, f64)> = stamps
-        .windows(2)
-        .map(|pair| (days(pair[0]), days(pair[1])))
-        .filter(|(before, after)| before != after && before.is_finite() && after.is_finite())
-        .collect();
-    let leaps = |read: &dyn Fn(f64) -> f64| -> f64 {
-        let leaps = changes
-            .iter()
-            .map(|(before, after)| (read(*after) - read(*before) - 1.0).abs());
-        leaps.sum()
-    };
-    let as_it_is = leaps(&|day| day);
-    let other = [Reading::Swapped, Reading::YearFirst]
-        .into_iter()
-        .find(|reading| {
-            let read = |day| reread(day, clock.date_order, *reading);
-            leaps(&read) < as_it_is
-        })?;
-    for stamp in stamps.iter_mut().filter(|stamp| stamp.is_finite()) {
-        let day = days(*stamp);
-        *stamp += (reread(day, clock.date_order, other) - day) * DAY_S;
-    }
-    Some(match other {
-        Reading::Swapped => {
-            "The dates go forward day by day only with day and month the other way round, so they were read so.".to_owned()
-        }
-        Reading::YearFirst => {
-            "The dates go forward day by day only with the year in front, so they were read so.".to_owned()
-        }
-    })
-}
-
-/// Mends dates that change before or after their time of day passes midnight, or do not change at all.
-fn over_midnight(stamps: &mut [f64]) -> Option<String> {
-    // Rows where the stamp leaps by about a day, and whether forward.
-    let mut leaps: Vec<(usize, bool)> = Vec::new();
-    for (row, pair) in stamps.windows(2).enumerate() {
-        let step = pair[1] - pair[0];
-        if (step.abs() - DAY_S).abs() < STALE_DATE_S / 2.0 {
-            leaps.push((row + 1, step > 0.0));
-        }
-    }
-    if !leaps.iter().any(|(_, forward)| !forward) {
-        return None;
-    }
-    // Within a day the two ends of a stretch with the wrong date are less than an hour apart.
-    let near = |from: usize, to: usize| {
-        let length = (stamps[to - 1] - stamps[from]).abs();
-        length < STALE_DATE_S
-    };
-    let (mut shifts, mut at) = (Vec::new(), 0);
-    while let Some((row, forward)) = leaps.get(at).copied() {
-        let pair = leaps
-            .get(at + 1)
-            .filter(|(next, other)| *other != forward && near(row, *next));
-        match pair {
-            Some((next, _)) => {
-                shifts.push((row, if forward { -DAY_S } else { DAY_S }));
-                shifts.push((*next, if forward { DAY_S } else { -DAY_S }));
-                at += 2;
-            }
-            None => {
-                // Only a fall at midnight itself: an older log put behind a newer one may also go back a day.
-                let late = stamps[row - 1].rem_euclid(DAY_S) > DAY_S - STALE_DATE_S;
-                let early = stamps[row].rem_euclid(DAY_S) < STALE_DATE_S;
-                if !forward && late && early {
-                    shifts.push((row, DAY_S));
-                }
-                at += 1;
-            }
-        }
-    }
-    let mut shifts = shifts.into_iter().peekable();
-    shifts.peek()?;
-    let mut carried = 0.0;
-    for (row, stamp) in stamps.iter_mut().enumerate() {
-        while let Some((_, shift)) = shifts.next_if(|(from, _)| *from <= row) {
-            carried += shift;
-        }
-        *stamp += carried;
-    }
-    Some("The date does not change together with the time of day at midnight; the days were carried on by the time.".to_owned())
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::load::dialect::DateOrder;
 
     fn clock(style: ClockStyle) -> Clock {
         Clock {
@@ -342,8 +290,8 @@ mod tests {
             (Milliseconds, 65.536, 0.0),
             (Milliseconds, 65.536, -32.768),
             (Milliseconds, 4_294_967.296, 0.0),
-            (Microseconds, 4294.967_296, 0.0),
-            (Microseconds, 4294.967_296, -2147.483_648),
+            (Microseconds, 4_294.967_296, 0.0),
+            (Microseconds, 4_294.967_296, -2_147.483_648),
             (Seconds, 86_400.0, 0.0),
             (Seconds, 604_800.0, 0.0),
             (Milliseconds, 86_400.0, 0.0),
@@ -379,53 +327,24 @@ mod tests {
     }
 
     #[test]
-    fn dates_that_change_late_early_or_never() {
-        let day = 20_000.0 * DAY_S;
-        let truth: Vec<f64> = (0..40)
-            .map(|row| day - 10.0 + f64::from(row) * 0.5)
-            .collect();
-        let before = |row: usize| row < 20;
-        for (from, to, shift) in [(20, 25, -DAY_S), (14, 20, DAY_S), (20, 40, -DAY_S)] {
-            let mut shown = truth.clone();
-            shown[from..to].iter_mut().for_each(|stamp| *stamp += shift);
-            let (got, said) = carried(ClockStyle::DateTime, &shown);
-            assert_eq!((got, said), (truth.clone(), 1), "{from}..{to}");
-        }
-        assert!(before(19) && truth[20] == day);
-        let (got, said) = carried(ClockStyle::DateTime, &truth);
-        assert_eq!((got, said), (truth, 0));
-        // A day without rows, and a log of the day before put behind.
-        for step in [DAY_S, -DAY_S] {
-            let stamps = [day + 40_000.0, day + 40_000.0 + step, day + 40_001.0 + step];
-            assert_eq!(carried(ClockStyle::DateTime, &stamps).1, 0);
-        }
-    }
-
-    #[test]
-    fn an_assumed_order_of_dates_is_checked_at_midnight() {
-        let read = |text: &str, order| {
-            super::super::moment::written(text.as_bytes(), order).map_or(f64::NAN, |stamp| stamp.1)
+    fn hours_minutes_and_seconds_in_one_number() {
+        let stamp = |row: u32| {
+            let tenths = 36_955 * 10 + row;
+            let (h, m, s) = (tenths / 36_000, tenths / 600 % 60, tenths % 600);
+            f64::from(h * 10_000 + m * 100) + f64::from(s) / 10.0
         };
-        for (texts, order) in [
-            (
-                ["03/04/2026 23:59:59", "03/05/2026 00:00:00"],
-                DateOrder::Dmy,
-            ),
-            (
-                ["03/04/2026 23:59:59", "04/04/2026 00:00:00"],
-                DateOrder::Mdy,
-            ),
-            (["26/04/11 23:59:59", "26/04/12 00:00:00"], DateOrder::Dmy),
+        let stamps: Vec<f64> = (0..1500).map(stamp).collect();
+        let (got, said) = carried(ClockStyle::Seconds, &stamps);
+        let even = got
+            .windows(2)
+            .all(|pair| (pair[1] - pair[0] - 0.1).abs() < 1e-6);
+        assert!(even && said == 1 && got[0] == 36_955.0, "{:?}", &got[..3]);
+        // A log of seconds with a gap, and one that counts past sixty.
+        for stamps in [
+            vec![58.0, 59.0, 150.0, 151.0],
+            vec![58.0, 59.0, 60.0, 61.0, 159.0],
         ] {
-            let mut stamps = texts.map(|text| read(text, order));
-            let assumed = Clock {
-                style: ClockStyle::DateTime,
-                date_order: order,
-                date_order_assumed: true,
-                ..Clock::default()
-            };
-            assert_eq!(carry_on(&mut stamps, &assumed).len(), 1, "{texts:?}");
-            assert_eq!(stamps[1] - stamps[0], 1.0, "{texts:?}");
+            assert_eq!(carried(ClockStyle::Seconds, &stamps), (stamps, 0));
         }
     }
 

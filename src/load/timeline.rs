@@ -5,16 +5,14 @@
 
 use serde::Serialize;
 
+use super::pace::{Habit, Run, habit, runs};
+
 /// Rows that a single slip of the clock may last; longer ones count as a clock that was set.
 const SLIP_ROWS: usize = 3;
 /// A slip must fit back into the course of the clock within this many row periods.
 const SLIP_PERIODS: f64 = 20.0;
 /// A stamp that slipped ahead leaves the one before it by more than this many row periods.
 const LEAP_PERIODS: f64 = 1.5;
-/// More than this many steps of the clock beyond what its rows fill is a gap in the recording.
-const GAP_STEPS: f64 = 1.5;
-/// As many rows to a step fix the time to a row or two, so that a gap shows sooner.
-const MANY_ROWS: f64 = 4.0;
 /// A clock that falls to within this share of the way back to its first stamp has begun again.
 const RESTART_SHARE: f64 = 0.1;
 
@@ -41,39 +39,6 @@ pub(crate) struct Timeline {
     pub shared: Option<(f64, f64)>,
     /// Rows at the start during which the clock stood.
     pub standing_rows: usize,
-}
-
-/// Rows that show one stamp.
-#[derive(Clone, Copy, Debug)]
-struct Run {
-    first: usize,
-    rows: usize,
-    stamp: f64,
-}
-
-/// The habits of a clock.
-#[derive(Clone, Copy, Debug)]
-struct Habit {
-    period: f64,
-    step: f64,
-    rows: f64,
-}
-
-impl Habit {
-    /// Whether so many rows may well last from one stamp to the next; else there is a gap among them.
-    fn fills(&self, span: f64, count: f64) -> bool {
-        let slack = if self.rows >= MANY_ROWS {
-            0.5 * self.step + 2.0 * self.period
-        } else {
-            GAP_STEPS * self.step
-        };
-        self.is_one_step(span) || span <= count * self.period + slack
-    }
-
-    /// Whether a coarse clock moved by one step only: then no row can be missing in between for sure.
-    fn is_one_step(&self, span: f64) -> bool {
-        span <= 1.25 * self.step
-    }
 }
 
 /// Makes the times. `None` when the clock never moves forward, so that no row period can be found.
@@ -112,78 +77,6 @@ pub(crate) fn timeline(stamps_s: &[f64]) -> Option<Timeline> {
         breaks,
         standing_rows,
     })
-}
-
-/// Groups the chosen rows by equal neighbouring stamps.
-fn runs(stamps: &[f64], rows: &[usize]) -> Vec<Run> {
-    let mut runs: Vec<Run> = Vec::new();
-    for (at, row) in rows.iter().enumerate() {
-        let stamp = stamps[*row];
-        match runs.last_mut() {
-            #[expect(clippy::float_cmp, reason = "a repeated stamp is the very same number")]
-            Some(run) if run.stamp == stamp => run.rows += 1,
-            _ => runs.push(Run {
-                first: at,
-                rows: 1,
-                stamp,
-            }),
-        }
-    }
-    runs
-}
-
-/// Row period, step and rows a step that are typical, each weighted by rows so that a few odd steps do not matter.
-/// The first and last stamps are left out where there are others: their rows may be cut off or standing.
-fn habit(runs: &[Run]) -> Option<Habit> {
-    let steps = |runs: &[Run]| -> Vec<(f64, f64, f64)> {
-        let pairs = runs.windows(2).filter(|pair| pair[1].stamp > pair[0].stamp);
-        #[expect(clippy::cast_precision_loss, reason = "row counts are far below 2^53")]
-        pairs
-            .map(|pair| (pair[1].stamp - pair[0].stamp, pair[0].rows as f64))
-            .map(|(step, rows)| (step / rows, step, rows))
-            .collect()
-    };
-    let mut inner = steps(runs.get(1..).unwrap_or_default());
-    if inner.is_empty() {
-        inner = steps(runs);
-    }
-    let by = |pick: fn(&(f64, f64, f64)) -> f64| {
-        weighted_median(inner.iter().map(|s| (pick(s), s.2)).collect())
-    };
-    let rows = by(|s| s.2)?;
-    let step = by(|s| s.1)?;
-    let middle = by(|s| s.0)?;
-    // A coarse clock rounds its steps; their mean over the ordinary ones is truer than any single one.
-    let period = if rows >= 2.0 {
-        let rough = Habit {
-            period: middle,
-            step,
-            rows,
-        };
-        let ordinary = inner.iter().filter(|s| {
-            let near = s.0 > middle / 3.0 && s.0 < middle * 3.0;
-            near && rough.fills(s.1, s.2)
-        });
-        let (sum, count) = ordinary.fold((0.0, 0.0), |sum, s| (sum.0 + s.1, sum.1 + s.2));
-        if count > 0.0 { sum / count } else { middle }
-    } else {
-        middle
-    };
-    Some(Habit { period, step, rows })
-}
-
-/// The value at half of the total weight.
-fn weighted_median(mut pairs: Vec<(f64, f64)>) -> Option<f64> {
-    pairs.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
-    let half = pairs.iter().map(|p| p.1).sum::<f64>() / 2.0;
-    let mut sum = 0.0;
-    pairs
-        .iter()
-        .find(|(_, weight)| {
-            sum += weight;
-            sum >= half
-        })
-        .map(|p| p.0)
 }
 
 /// Finds where the clock runs back. A slip of a few rows, after which the clock goes on as if nothing had been,

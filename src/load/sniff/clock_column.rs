@@ -1,7 +1,8 @@
 //! Which column is the clock, and in which unit it counts.
 
+use super::candidate::{Candidate, Judged, Refused, SURE, VAGUE, judge};
 use super::clock_parts::{date_column, date_order, fraction_column, order_evidence};
-use super::clock_unit::{self, time_unit, unit_of};
+use super::clock_unit::{self, unit_of};
 use super::course::{Course, Fault};
 use super::describe::short;
 use super::grid::Grid;
@@ -10,18 +11,16 @@ use crate::load::cells::LogMarks;
 use crate::load::clock::{Clock, ClockStyle};
 use crate::load::dialect::{Encoding, Forced, Heading};
 use crate::load::error::{LoadError, OTHER_CLOCK, SORT_ROWS};
-use crate::load::file::words;
-use crate::load::words::{ClockName, clock_name};
 
 /// Other columns that could be the clock and are shown.
 const OTHERS_SHOWN: usize = 3;
 
-/// A column that should be the clock and cannot be.
-struct Refused {
-    word: f64,
-    column: usize,
-    course: Course,
-    fault: Fault,
+/// What the columns of a log come to.
+#[derive(Default)]
+struct Choice {
+    best: Option<Candidate>,
+    others: Vec<Candidate>,
+    refused: Vec<Refused>,
 }
 
 /// The head of a log as far as the clock goes.
@@ -40,20 +39,6 @@ pub(super) struct Decided {
     pub clockless: Option<LoadError>,
 }
 
-/// A heading that surely means the clock scores so much; below the second, hardly anything but the course speaks for one.
-const SURE: f64 = 3.0;
-const VAGUE: f64 = 1.0;
-
-/// A column that could be the clock.
-struct Candidate {
-    score: f64,
-    /// What its heading and the form of its cells add to that.
-    word: f64,
-    column: usize,
-    course: Course,
-    why: String,
-}
-
 /// Decides where the time of a row comes from, and says why.
 ///
 /// # Errors
@@ -69,19 +54,24 @@ pub(super) fn decide(
             "Times are counted off at {hz} rows a second: the build sheet says so."
         ));
     }
-    let (chosen, refused) = match &forced.clock {
-        Some(name) => (Some(head.forced_clock(name, forced)?), Vec::new()),
-        None => head.choose(forced, evidence),
+    let choice = match &forced.clock {
+        Some(name) => Choice {
+            best: Some(head.forced_clock(name, forced)?),
+            ..Choice::default()
+        },
+        None => head.choose(forced),
     };
-    if let Some(chosen) = chosen {
-        let clock = head.describe(&chosen, forced, evidence)?;
+    if let Some(best) = &choice.best {
+        let clock = head.describe(best, forced, evidence)?;
+        evidence.extend(head.runners_up(&choice, Some(&clock)));
         return Ok(Decided {
             clock: Some(clock),
             clockless: None,
         });
     }
-    let clockless = refused.first().map(|refused| head.refusal(refused));
     evidence.push("No column could be the clock, by its heading or its course.".to_owned());
+    evidence.extend(head.runners_up(&choice, None));
+    let clockless = choice.refused.first().map(|refused| head.refusal(refused));
     if let Some(rate) = rate.filter(|_| forced.sample_hz.is_none()) {
         evidence.push(format!(
             "Times are counted off at {} rows a second, because line {} says `{}`; `sample_hz` under `[log]` in the build sheet sets another rate.",
@@ -158,82 +148,71 @@ impl Head<'_> {
         }
     }
 
-    /// The best candidate, and columns that only their course keeps from being the clock, the likeliest first.
-    fn choose(
-        &self,
-        forced: &Forced,
-        evidence: &mut Vec<String>,
-    ) -> (Option<Candidate>, Vec<Refused>) {
-        let mut candidates: Vec<Candidate> = Vec::new();
-        let mut refused: Vec<Refused> = Vec::new();
+    /// The best candidate, the others, and columns that only their course keeps from being the clock; each list with the
+    /// likeliest first.
+    fn choose(&self, forced: &Forced) -> Choice {
+        let (mut others, mut refused) = (Vec::new(), Vec::new());
         for heading in self.headings {
-            let course = self.course(heading, forced);
-            let Some((word, why)) = word_score(heading, &course) else {
-                continue;
-            };
-            if let Some(fault) = course.fault() {
-                if word > VAGUE {
-                    refused.push(Refused {
-                        word,
-                        column: heading.column,
-                        course,
-                        fault,
-                    });
-                }
-                continue;
+            match judge(heading, self.course(heading, forced)) {
+                Judged::Candidate(candidate) => others.push(candidate),
+                Judged::Refused(column) => refused.push(column),
+                Judged::Other => {}
             }
-            let steady = if course.back == 0 { 1.0 } else { 0.3 };
-            let first = if heading.column == 0 { 0.3 } else { 0.0 };
-            let moved = if course.forward > 0 { 0.5 } else { 0.0 };
-            candidates.push(Candidate {
-                score: word + steady + first + moved + 1.5 * course.moving(),
-                word,
-                column: heading.column,
-                course,
-                why,
-            });
         }
-        candidates.sort_by(|a, b| b.score.total_cmp(&a.score).then(a.column.cmp(&b.column)));
+        others.sort_by(|a, b| b.score.total_cmp(&a.score).then(a.column.cmp(&b.column)));
         refused.sort_by(|a, b| b.word.total_cmp(&a.word));
-        for refused in &refused {
-            evidence.push(format!(
-                "Column {} {}, so it is not taken as the clock.",
-                self.shown(refused.column),
-                self.does(refused)
-            ));
-        }
         // Rows out of order are not to be timed by whatever else happens to grow.
-        let out_of_order = refused.iter().any(|refused| {
-            refused.word >= SURE && matches!(refused.fault, Fault::Reversed | Fault::Shuffled)
-        });
-        if candidates.is_empty() || (out_of_order && candidates.iter().all(|c| c.word < VAGUE)) {
-            return (None, refused);
+        let out_of_order = refused.iter().any(Refused::is_out_of_order);
+        if others.is_empty() || (out_of_order && others.iter().all(|other| other.word < VAGUE)) {
+            return Choice {
+                best: None,
+                others,
+                refused,
+            };
         }
-        let mut best = candidates.remove(0);
+        let mut best = others.remove(0);
         // The fraction of a second moves in more rows than the second that it belongs to.
-        if let Some(at) = candidates.iter().position(|other| {
-            self.fraction_of(other)
-                .is_some_and(|(part, _)| part == best.column)
+        if let Some(at) = others.iter().position(|other| {
+            let part = self.fraction_of(other);
+            part.is_some_and(|(part, _)| part == best.column)
         }) {
-            std::mem::swap(&mut best, &mut candidates[at]);
+            std::mem::swap(&mut best, &mut others[at]);
         }
-        for other in candidates.iter().take(OTHERS_SHOWN) {
-            let part = self.fraction_of(&best);
-            if part.is_some_and(|(part, _)| part == other.column) {
-                continue;
-            }
-            let heading = &self.headings[other.column];
-            evidence.push(format!(
+        Choice {
+            best: Some(best),
+            others,
+            refused,
+        }
+    }
+
+    /// What is to be said about the columns that were not chosen.
+    fn runners_up(&self, choice: &Choice, clock: Option<&Clock>) -> Vec<String> {
+        let part = clock.and_then(|clock| clock.fraction).map(|part| part.0);
+        let others = choice.others.iter().filter(|other| {
+            other.word >= VAGUE && other.course.forward > 0 && Some(other.column) != part
+        });
+        let others = others.take(OTHERS_SHOWN).map(|other| {
+            format!(
                 "Column {} could be the clock too, but less speaks for it ({}; it goes forward in {} and back in {} of {} steps); `clock = {:?}` under `[log]` in the build sheet chooses it.",
                 self.shown(other.column),
                 other.why,
                 other.course.forward,
                 other.course.back,
                 other.course.steps(),
-                heading.name,
-            ));
-        }
-        (Some(best), refused)
+                self.headings.get(other.column).map_or("", |heading| &heading.name),
+            )
+        });
+        let refused = choice.refused.iter().filter(|refused| {
+            clock.is_none() || (refused.word >= SURE && refused.fault != Fault::Blank)
+        });
+        let refused = refused.map(|refused| {
+            format!(
+                "Column {} {}, so it is not taken as the clock.",
+                self.shown(refused.column),
+                refused.does(self.encoding)
+            )
+        });
+        others.chain(refused).collect()
     }
 
     /// The column with the fraction of each second of a clock, if it has one.
@@ -249,29 +228,12 @@ impl Head<'_> {
         )
     }
 
-    /// What the course of a column did, to follow its name.
-    fn does(&self, refused: &Refused) -> String {
-        let course = &refused.course;
-        let (back, steps) = (course.back, course.steps());
-        match refused.fault {
-            Fault::Blank => "is blank in most rows".to_owned(),
-            Fault::NoTimes => {
-                let cell = words(&course.shown, self.encoding);
-                format!("holds cells such as `{cell}`, which are no times that are known")
-            }
-            Fault::Reversed => format!("runs backward in {back} of {steps} steps looked at"),
-            Fault::Shuffled => format!(
-                "goes back in {back} of {steps} steps looked at, so the rows are not in the order in which they were recorded"
-            ),
-        }
-    }
-
     fn refusal(&self, refused: &Refused) -> LoadError {
         let heading = self.headings.get(refused.column);
         LoadError::ClockUnusable {
             file: self.file.to_owned(),
             column: heading.map_or_else(String::new, |heading| heading.name.clone()),
-            does: self.does(refused),
+            does: refused.does(self.encoding),
             advice: match refused.fault {
                 Fault::Reversed | Fault::Shuffled => SORT_ROWS,
                 Fault::Blank | Fault::NoTimes => OTHER_CLOCK,
@@ -358,28 +320,4 @@ impl Head<'_> {
         }
         Ok(clock)
     }
-}
-
-/// What speaks for a column by its heading or its form. `None`: nothing does.
-fn word_score(heading: &Heading, course: &Course) -> Option<(f64, String)> {
-    let unit = heading.unit.as_deref().and_then(time_unit);
-    let (score, why) = match clock_name(&heading.name) {
-        ClockName::Exact => (3.0, "its heading is a word for a clock".to_owned()),
-        ClockName::Holds(word) => (2.0, format!("its heading holds the word `{word}`")),
-        ClockName::Misspelt(word) => (1.2, format!("its heading is one letter away from `{word}`")),
-        ClockName::Other => (0.3, "its heading speaks of a time".to_owned()),
-        ClockName::No if course.written.is_some() => {
-            (0.5, "its cells are written as times".to_owned())
-        }
-        ClockName::No if unit.is_some() && course.forward > 0 && course.back == 0 => {
-            (0.5, "its unit is one of time and it only grows".to_owned())
-        }
-        ClockName::No if heading.column == 0 && course.is_even() => (
-            0.2,
-            "it is the first column and grows by equal steps".to_owned(),
-        ),
-        ClockName::No => return None,
-    };
-    let form = if course.written.is_some() { 0.2 } else { 0.0 };
-    Some((score + form, why))
 }

@@ -3,10 +3,10 @@
 use super::clock_unit::unit_of;
 use super::course::Course;
 use super::grid::Grid;
+use crate::load::calendar::{Settled, date, settles};
 use crate::load::cells::{LogMarks, bare, number};
 use crate::load::clock::ClockStyle;
 use crate::load::dialect::{DateOrder, Heading};
-use crate::load::moment::{Settled, date, settles};
 use crate::load::words::words_of;
 
 /// A column that holds a date in every row looked at, beside the column of the time.

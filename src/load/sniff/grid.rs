@@ -2,11 +2,11 @@
 
 use std::collections::BTreeMap;
 
+use crate::load::calendar::is_date;
 use crate::load::cells::{Cell, Marks, bare, cell};
 use crate::load::clock::written_out;
 use crate::load::fields::{Shape, all, record};
 use crate::load::glued::number_and_unit;
-use crate::load::moment::is_date;
 
 /// What one field looks like before anything is known of the log.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

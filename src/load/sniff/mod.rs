@@ -3,6 +3,7 @@
 //! Only the head is looked at; the table pass reports every row that turns out otherwise.
 
 mod blame;
+mod candidate;
 mod clock_column;
 mod clock_parts;
 mod clock_unit;

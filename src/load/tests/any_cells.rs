@@ -74,9 +74,9 @@ proptest! {
     fn nothing_is_lost(
         heads in prop::collection::vec(0..HEADS.len(), 1..6),
         cells in prop::collection::vec(0..CELLS.len(), 0..200),
-        counted in any::<bool>(),
+        counted in prop::bool::weighted(0.8),
         end in any::<bool>(),
-        forced in (0..4_usize, 0..4_usize, 0..4_usize),
+        forced in (0..12_usize, 0..12_usize, 0..12_usize),
     ) {
         let mut text: String = heads.iter().map(|head| HEADS[*head]).collect::<Vec<_>>().join(";");
         text.push('\n');
@@ -94,9 +94,9 @@ proptest! {
             text.pop();
         }
         let forced = Forced {
-            clock: [None, None, Some("Time".to_owned()), Some("no such".to_owned())][forced.0].clone(),
-            clock_unit: [None, None, Some(ClockStyle::Days), Some(ClockStyle::Milliseconds)][forced.1],
-            date_order: [None, None, Some(DateOrder::Dmy), Some(DateOrder::Mdy)][forced.2],
+            clock: [Some("Time".to_owned()), Some("no such".to_owned())].get(forced.0).cloned().flatten(),
+            clock_unit: [ClockStyle::Days, ClockStyle::Milliseconds].get(forced.1).copied(),
+            date_order: [DateOrder::Dmy, DateOrder::Mdy].get(forced.2).copied(),
             ..Forced::default()
         };
         let Ok(log) = from_bytes("run.csv", text.clone().into_bytes(), &forced) else {
