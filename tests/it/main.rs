@@ -11,11 +11,14 @@
 mod simulator;
 
 mod bad_input;
+mod bad_kinds;
 mod checks;
 mod cli;
 mod dialects;
 mod docs;
+mod generated;
 mod layering;
+mod moving_file;
 mod open_data;
 mod rates;
 mod samples;

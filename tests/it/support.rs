@@ -91,3 +91,46 @@ pub fn plugread(args: &[&str]) -> Output {
 pub fn text(bytes: &[u8]) -> String {
     String::from_utf8_lossy(bytes).into_owned()
 }
+
+/// Runs the program for at most so long; `None` where it had to be ended.
+pub fn plugread_within(args: &[&str], patience: std::time::Duration) -> Option<Output> {
+    use std::process::Stdio;
+
+    let mut child = Command::new(env!("CARGO_BIN_EXE_plugread"))
+        .args(args)
+        .current_dir(home())
+        .env("NO_COLOR", "1")
+        .stdin(Stdio::null())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("the program starts");
+    // The pipes are emptied beside the waiting: a full one would stop the program.
+    let stdout = child.stdout.take().expect("a pipe");
+    let stderr = child.stderr.take().expect("a pipe");
+    let read = |mut from: Box<dyn std::io::Read + Send>| {
+        std::thread::spawn(move || {
+            let mut bytes = Vec::new();
+            from.read_to_end(&mut bytes).expect("the pipe");
+            bytes
+        })
+    };
+    let (out, err) = (read(Box::new(stdout)), read(Box::new(stderr)));
+    let started = std::time::Instant::now();
+    loop {
+        if let Some(status) = child.try_wait().expect("its state") {
+            let (stdout, stderr) = (out.join().expect("read"), err.join().expect("read"));
+            return Some(Output {
+                status,
+                stdout,
+                stderr,
+            });
+        }
+        if started.elapsed() > patience {
+            child.kill().expect("ended");
+            child.wait().expect("ended");
+            return None;
+        }
+        std::thread::sleep(std::time::Duration::from_millis(2));
+    }
+}

@@ -13,9 +13,10 @@ use std::fs;
 
 use rayon::prelude::*;
 
-pub use pack::{gzip, pack, zip, zstd};
-pub use variants::{Variant, all};
-pub use write::{Letters, Stamp, Style, Units, Written, write};
+use pack::pack;
+pub use pack::{gzip, zip, zstd};
+use variants::all;
+use write::write;
 
 /// The issue asks for forty.
 const LEAST: usize = 60;
