@@ -363,19 +363,12 @@ impl LogFile {
 /// Stamps counted from the first one.
 fn from_first(stamps: &[f64]) -> Vec<f64> {
     let zero = stamps.first().copied().unwrap_or(0.0);
-    // A moment of this century leaves a double about a quarter of a microsecond: what it was written with is found again
-    // by rounding.
-    let coarse = zero.abs() >= 1e8;
+    // The difference of two doubles carries their rounding, and a check that asks for "at least one second" must not
+    // answer by it: what the stamps were written with is found again. A moment of this century leaves a double about a
+    // quarter of a microsecond, a time of day far less.
+    let grain = if zero.abs() >= 1e8 { 1e6 } else { 1e9 };
     let since = stamps.iter().map(|stamp| stamp - zero);
-    since
-        .map(|time| {
-            if coarse {
-                (time * 1e6).round() / 1e6
-            } else {
-                time
-            }
-        })
-        .collect()
+    since.map(|time| (time * grain).round() / grain).collect()
 }
 
 /// The times and what is to be said about them.

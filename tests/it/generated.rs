@@ -133,6 +133,17 @@ struct Wanted {
     cells: Vec<Vec<Result<f64, bool>>>,
     lost: BTreeSet<usize>,
     unreadable: Vec<(usize, usize)>,
+    last_may_be_cut: bool,
+}
+
+impl Wanted {
+    /// The last row after all is one that was lost.
+    fn without_last(&mut self) {
+        if let (Some(line), Some(_)) = (self.lines.pop(), self.cells.pop()) {
+            self.unreadable.retain(|(at, _)| *at != line);
+            self.lost.insert(line);
+        }
+    }
 }
 
 struct Page<'a> {
@@ -373,12 +384,14 @@ fn written(file: &File) -> (String, Wanted) {
             .count()
             + 1;
         page.wanted.lost.retain(|line| *line <= lines);
+        // Nobody can tell whether a last row without a line end is whole.
+        page.wanted.last_may_be_cut = matches!(file.rows.last(), None | Some(Row::Good(..)));
     }
     (page.text, page.wanted)
 }
 
 fn check(file: &File) -> Result<(), TestCaseError> {
-    let (text, wanted) = written(file);
+    let (text, mut wanted) = written(file);
     let fail = |what: String| TestCaseError::fail(format!("{what}\n{text:?}"));
     let log = load::from_bytes("made.csv", text.clone().into_bytes(), &Forced::default())
         .map_err(|e| fail(e.to_string()))?;
@@ -388,6 +401,10 @@ fn check(file: &File) -> Result<(), TestCaseError> {
     let columns: Vec<usize> = (0..=file.names.len()).collect();
     let table = log.read(&columns).map_err(|e| fail(e.to_string()))?;
     let problems = &table.problems;
+    if wanted.last_may_be_cut && table.rows + 1 == wanted.lines.len() {
+        prop_assert_eq!(problems.count(ProblemKind::CutRow), 1, "{:?}", text);
+        wanted.without_last();
+    }
 
     prop_assert_eq!(
         table.rows,

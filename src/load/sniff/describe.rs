@@ -10,7 +10,7 @@ use super::header::{self, HeaderRows};
 use super::headings::{HeaderCells, headings};
 use super::long_shape::{self, LongShape};
 use super::look::{Look, Piece};
-use super::{DELIMITERS, Layout, Sniffed, columns, decimal, rate, started};
+use super::{DELIMITERS, Layout, Sniffed, decimal, rate, started};
 use crate::load::dialect::{Dialect, Forced, Heading};
 use crate::load::error::LoadError;
 use crate::load::fields::Shape;

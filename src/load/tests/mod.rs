@@ -14,7 +14,6 @@ mod csv_spectrum;
 mod cut_rows;
 mod heads;
 mod long;
-mod csv_spectrum;
 mod open_data;
 mod packed;
 mod quirks;

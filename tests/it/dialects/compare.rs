@@ -11,7 +11,7 @@ use serde_json::Value;
 
 use super::run::{Col, HZ};
 use super::variants::{Alike, Variant};
-use super::write::Written;
+use super::write::{Stamp, Written};
 use crate::support::{catalog, demo_sheet, plugread, text};
 
 /// What is wrong with how one variant was read; empty where all is well.
@@ -27,11 +27,16 @@ pub fn faults(variant: &Variant, written: &Written, path: &Path, plain: &Value) 
     };
     times(&rec, variant, &mut out);
     for col in variant.run.cols.iter().filter(|c| !c.standard.is_empty()) {
-        values(&rec, variant, col, &mut out);
+        values(&rec, col, &mut out);
     }
     columns(&rec, variant, &mut out);
     problems(&rec, written, &mut out);
     match review(path) {
+        Ok(review) if variant.style.stamp == Stamp::None => {
+            // Nothing can be said of a clock that is not there, and only that.
+            let (review, plain) = (without_clock(review), without_clock(plain.clone()));
+            out.extend(differences(&review, &plain, variant.alike));
+        }
         Ok(review) => out.extend(differences(&review, plain, variant.alike)),
         Err(error) => out.push(format!("cannot be reviewed: {error}")),
     }
@@ -52,6 +57,18 @@ pub fn review(path: &Path) -> Result<Value, String> {
     }
     let json = render_all(&[outcome.review], Format::Json, &Look::default());
     serde_json::from_str(&json).map_err(|e| e.to_string())
+}
+
+/// A review without the check of the clock, and without what rests on it.
+fn without_clock(mut review: Value) -> Value {
+    let checks = review["checks"].as_array_mut().expect("checks");
+    checks.retain(|check| check["id"] != "log-clock");
+    for check in checks {
+        if let Some(unchecked) = check["unchecked"].as_array_mut() {
+            unchecked.retain(|id| id != "log-clock");
+        }
+    }
+    review
 }
 
 /// Row times against the run's own, and the number of rows.
@@ -84,7 +101,7 @@ fn times(rec: &Recording, variant: &Variant, out: &mut Vec<String>) {
 }
 
 /// The readings of one channel, each at its own time.
-fn values(rec: &Recording, _variant: &Variant, col: &Col, out: &mut Vec<String>) {
+fn values(rec: &Recording, col: &Col, out: &mut Vec<String>) {
     let Some(channel) = rec.channel(col.standard) else {
         out.push(format!("{} is not found", col.standard));
         return;
