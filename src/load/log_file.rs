@@ -366,7 +366,7 @@ fn from_first(stamps: &[f64]) -> Vec<f64> {
     // The difference of two doubles carries their rounding, and a check that asks for "at least one second" must not
     // answer by it: what the stamps were written with is found again. A moment of this century leaves a double about a
     // quarter of a microsecond, a time of day far less.
-    let grain = if zero.abs() >= 1e8 { 1e6 } else { 1e9 };
+    let grain = if zero.abs() >= 1e5 { 1e6 } else { 1e9 };
     let since = stamps.iter().map(|stamp| stamp - zero);
     since.map(|time| (time * grain).round() / grain).collect()
 }

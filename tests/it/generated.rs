@@ -526,3 +526,21 @@ proptest! {
         check(&file)?;
     }
 }
+
+/// Once all rows but the torn one were lost: names that end in an empty one looked like a trailing delimiter.
+#[test]
+fn an_empty_last_name_above_a_torn_last_row() {
+    let file = File {
+        names: vec![5],
+        clock_at: 0,
+        notes: false,
+        mark: 0,
+        comma: false,
+        ends: 0,
+        preamble: 0,
+        rows: Vec::new(),
+        torn: Some(1),
+        last_end: false,
+    };
+    check(&file).unwrap_or_else(|e| panic!("{e}"));
+}

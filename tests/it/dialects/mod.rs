@@ -1,7 +1,7 @@
 //! One run written in many dialects by a writer of the tests' own: each must read as the same run.
 //!
 //! `cargo test --release --test it -- dialects` prints what is wrong, variant by variant; the variable `VARIANT` picks
-//! those whose names hold a word, and `KEEP` names a folder to which the logs are written.
+//! those whose names hold a word.
 
 mod compare;
 mod pack;
@@ -57,19 +57,7 @@ fn every_variant_reads_as_the_same_run() {
             fs::create_dir(&home).expect("a folder");
             let path = home.join(variant.pack.file_name());
             let bytes = pack(&written.bytes, variant.pack);
-            fs::write(&path, &bytes).expect("the log");
-            if let Some(keep) = std::env::var_os("KEEP") {
-                let name = format!(
-                    "{n:02}-{}-{}",
-                    variant.name.replace([' ', ','], "-"),
-                    variant.pack.file_name()
-                );
-                fs::write(
-                    std::path::Path::new(&keep).join(name.replace('/', "-")),
-                    &bytes,
-                )
-                .expect("the log");
-            }
+            fs::write(&path, bytes).expect("the log");
             let found = compare::faults(variant, &written, &path, &plain);
             found
                 .into_iter()
@@ -85,6 +73,22 @@ fn every_variant_reads_as_the_same_run() {
         variants.len(),
         faults.join("\n")
     );
+}
+
+/// Not a test but a tool: writes the head of each variant into the folder that `KEEP` names, as seeds for fuzzing.
+#[test]
+#[ignore = "writes the seeds for fuzzing, see tests/fuzz"]
+fn keep_variants_as_seeds() {
+    let keep = std::env::var_os("KEEP").expect("KEEP names a folder");
+    for (n, mut variant) in all().into_iter().enumerate() {
+        variant.run.rows = 40;
+        let bytes = pack(&write(&variant.run, &variant.style).bytes, variant.pack);
+        fs::write(
+            std::path::Path::new(&keep).join(format!("variant-{n}")),
+            bytes,
+        )
+        .expect("the seed");
+    }
 }
 
 /// A zip with two logs gives two reviews, each like that of its log alone.

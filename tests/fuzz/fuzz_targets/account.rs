@@ -1,0 +1,31 @@
+//! What must hold for every table, whatever the bytes were.
+
+use plugread::load::{self, Forced, LogFile, Table};
+
+/// Opens bytes, reads every column, and holds the account.
+pub fn read_all(bytes: &[u8]) -> Option<(LogFile, Table)> {
+    let log = load::from_bytes("fuzz.csv", bytes.to_vec(), &Forced::default()).ok()?;
+    let columns: Vec<usize> = (0..log.headings().len()).collect();
+    let table = log.read(&columns).ok()?;
+    assert!(table.rows > 0);
+    assert_eq!(table.time_s.len(), table.rows);
+    assert!(table.time_s.iter().all(|time| time.is_finite()));
+    assert!(table.time_s.windows(2).all(|pair| pair[0] < pair[1]));
+    for column in &table.columns {
+        assert_eq!(column.values.len(), table.rows);
+        assert_eq!(column.filled + column.blank + column.unreadable, table.rows);
+        let numbers = column.values.iter().filter(|value| !value.is_nan()).count();
+        assert_eq!(numbers, column.filled);
+        assert!(column.values.iter().all(|value| !value.is_infinite()));
+    }
+    let lines: Vec<usize> = (0..table.rows).map(|row| table.line_of(row)).collect();
+    assert!(lines.windows(2).all(|pair| pair[0] < pair[1]));
+    assert!(lines.iter().enumerate().all(|(row, line)| table.row_of(*line) == Some(row)));
+    // A line that was lost is no line of a row.
+    for problem in table.problems.listed.iter().filter(|p| p.kind.loses_a_row()) {
+        assert!(table.row_of(problem.line).is_none(), "{problem:?}");
+    }
+    let counted: usize = table.problems.counts.iter().map(|(_, count)| count).sum();
+    assert_eq!(counted, table.problems.total);
+    Some((log, table))
+}

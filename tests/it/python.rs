@@ -1,0 +1,31 @@
+//! The checks that are written in Python: round trips through pandas and Polars, and converted files in other programs'
+//! hands.
+
+use std::process::Command;
+
+use crate::support::{home, text};
+
+/// What the script says by where Python or its packages cannot be had.
+const SKIPPED: i32 = 77;
+
+/// Runs `tests/python/run`. Where Python is missing this is a skip, in CI a failure.
+#[cfg(unix)]
+#[test]
+fn python() {
+    let out = Command::new("bash")
+        .arg(home().join("tests/python/run"))
+        .arg(env!("CARGO_BIN_EXE_plugread"))
+        .output()
+        .expect("bash");
+    let said = text(&out.stdout) + &text(&out.stderr);
+    if out.status.code() == Some(SKIPPED) {
+        assert!(
+            std::env::var_os("CI").is_none(),
+            "in CI Python and its packages have to be there: {said}"
+        );
+        eprintln!("{}", said.trim_end());
+        return;
+    }
+    println!("{}", said.trim_end());
+    assert!(out.status.success(), "{said}");
+}
