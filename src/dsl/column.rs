@@ -134,9 +134,11 @@ impl Column {
     /// not reach over gaps.
     pub fn rolling(&self, seconds: f64, tell: Window) -> Column {
         let believed = self.lazy.believed_s();
-        let lazy = self
-            .lazy
-            .whole(move |series| rolling(series, seconds, believed, tell));
+        let lazy = self.lazy.whole(move |series| match tell {
+            Window::Median => rolling(series, seconds, believed),
+            Window::Least => extreme(series, seconds, believed, |a, b| a <= b),
+            Window::Greatest => extreme(series, seconds, believed, |a, b| a >= b),
+        });
         self.with(lazy, self.unit)
     }
     /// Median (or another statistic) of each block of so many seconds, at the middle of the block.
@@ -171,9 +173,11 @@ impl Column {
     /// What a counter gained since its last sample: positive differences, mended where an 8- or 16-bit counter wrapped,
     /// zero where it was reset.
     pub fn increase(&self) -> Column {
-        let lazy = self.lazy.whole(|series| {
-            let most = series.values.iter().copied().fold(0.0, f64::max);
-            pairs(series, f64::INFINITY, move |_, a, b| counted(a, b, most))
+        let lazy = self.lazy.gained(|| {
+            self.lazy.whole(|series| {
+                let most = series.values.iter().copied().fold(0.0, f64::max);
+                pairs(series, f64::INFINITY, move |_, a, b| counted(a, b, most))
+            })
         });
         self.with(lazy, self.unit)
     }
@@ -282,22 +286,46 @@ pub enum Window {
     Greatest,
 }
 
-impl Window {
-    /// From the sorted values of a window.
-    fn tell(self, sorted: &[f64]) -> f64 {
-        let Some(last) = sorted.len().checked_sub(1) else {
-            return f64::NAN;
-        };
-        match self {
-            Window::Median => 0.5 * (sorted[last / 2] + sorted[last.div_ceil(2)]),
-            Window::Least => sorted[0],
-            Window::Greatest => sorted[last],
+/// The middle of sorted values.
+fn middle(sorted: &[f64]) -> f64 {
+    sorted.len().checked_sub(1).map_or(f64::NAN, |last| {
+        0.5 * (sorted[last / 2] + sorted[last.div_ceil(2)])
+    })
+}
+
+/// The least or greatest of a moving window: candidates only, each of them beaten by none that came after it.
+fn extreme(series: &Series, seconds: f64, believed: f64, beats: fn(f64, f64) -> bool) -> Series {
+    let half = seconds / 2.0 + 1e-9;
+    let (t, v) = (&series.times, &series.values);
+    let mut out = Vec::with_capacity(series.len());
+    let mut queue: std::collections::VecDeque<usize> = std::collections::VecDeque::new();
+    let (mut to, mut island_end) = (0, 0);
+    for i in 0..series.len() {
+        if i == island_end {
+            island_end = i + 1;
+            while island_end < t.len() && t[island_end] - t[island_end - 1] <= believed {
+                island_end += 1;
+            }
+            to = i;
+            queue.clear();
         }
+        while to < island_end && t[to] - t[i] <= half {
+            while queue.back().is_some_and(|last| beats(v[to], v[*last])) {
+                queue.pop_back();
+            }
+            queue.push_back(to);
+            to += 1;
+        }
+        while queue.front().is_some_and(|first| t[i] - t[*first] > half) {
+            queue.pop_front();
+        }
+        out.push(queue.front().map_or(f64::NAN, |first| v[*first]));
     }
+    Series::new(&series.times, out)
 }
 
 /// The window is kept sorted while it moves: one value comes in, one goes out.
-fn rolling(series: &Series, seconds: f64, believed: f64, tell: Window) -> Series {
+fn rolling(series: &Series, seconds: f64, believed: f64) -> Series {
     let half = seconds / 2.0 + 1e-9;
     let (t, v) = (&series.times, &series.values);
     let (mut from, mut to, mut island_end) = (0, 0, 0);
@@ -330,7 +358,7 @@ fn rolling(series: &Series, seconds: f64, believed: f64, tell: Window) -> Series
             sorted.remove(at);
             from += 1;
         }
-        out.push(tell.tell(&sorted));
+        out.push(middle(&sorted));
     }
     Series::new(&series.times, out)
 }

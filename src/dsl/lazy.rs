@@ -23,6 +23,8 @@ struct Node {
     whole: OnceLock<Series>,
     /// Its means over blocks of that length, s, as first asked for.
     thin: OnceLock<(f64, Lazy)>,
+    /// What it gained from sample to sample, where it is a counter: several checks ask for that.
+    gain: OnceLock<Lazy>,
     /// Interval of the slowest channel in it, s.
     interval_s: f64,
     /// How long a sample may be believed, s.
@@ -47,6 +49,7 @@ impl Lazy {
             op,
             whole: OnceLock::new(),
             thin: OnceLock::new(),
+            gain: OnceLock::new(),
             interval_s,
             believed_s,
             spacing_s,
@@ -155,6 +158,10 @@ impl Lazy {
         self.0.whole.get_or_init(|| self.work_out(None)).clone()
     }
 
+    /// What a counter gained, made by `make` (which works nothing out yet) unless it was made before.
+    pub fn gained(&self, make: impl FnOnce() -> Lazy) -> Lazy {
+        self.0.gain.get_or_init(make).clone()
+    }
     /// Hands over the samples in order, a stretch at a time, times and values, until `take` says that it has enough. What
     /// is only looked at once is not kept.
     pub fn visit(&self, take: &mut dyn FnMut(&[f64], &[f64]) -> bool) {
@@ -397,6 +404,35 @@ pub(super) fn ranges(series: &Series, spans: &Spans) -> Vec<Range<usize>> {
         from..to.max(from)
     };
     spans.list().iter().map(range).collect()
+}
+
+/// Goes along a series and tells what stands at each of ever later times.
+pub(super) struct Held {
+    series: Series,
+    at: usize,
+    believed_s: f64,
+}
+
+impl Held {
+    pub fn new(lazy: &Lazy) -> Held {
+        Held {
+            series: lazy.series(),
+            at: 0,
+            believed_s: lazy.believed_s() + 1e-9,
+        }
+    }
+
+    /// The value at or before a time, NaN where there is none that may still be believed.
+    pub fn at(&mut self, t: f64) -> f64 {
+        let times = &self.series.times;
+        while self.at < times.len() && times[self.at] <= t + 1e-9 {
+            self.at += 1;
+        }
+        match self.at.checked_sub(1) {
+            Some(i) if t - times[i] <= self.believed_s => self.series.values[i],
+            _ => f64::NAN,
+        }
+    }
 }
 
 /// The value at or before each time, NaN where there is none that may still be believed. (NaN lives only until the

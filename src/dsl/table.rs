@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::column::{Column, Quantity};
-use super::lazy::{hold, ranges};
+use super::lazy::{Held, hold, ranges};
 use crate::span::Spans;
 use crate::stats;
 use crate::units::Unit;
@@ -169,20 +169,10 @@ const CLUSTER_BLOCK_S: f64 = 5.0;
 /// `spread` on every row: variance over mean of the counts in blocks of 5 s, at least 1.
 pub fn rates(cells: &Cells) -> Table {
     let series = cells.events.series();
-    let exposure = hold(
-        &cells.exposure.series(),
-        &series.times,
-        cells.exposure.lazy.believed_s(),
-    );
-    let x = hold(
-        &cells.x.0.series(),
-        &series.times,
-        cells.x.0.lazy.believed_s(),
-    );
-    let y = hold(
-        &cells.y.0.series(),
-        &series.times,
-        cells.y.0.lazy.believed_s(),
+    let (mut exposure, mut x, mut y) = (
+        Held::new(&cells.exposure.lazy),
+        Held::new(&cells.x.0.lazy),
+        Held::new(&cells.y.0.lazy),
     );
     let mut grid: BTreeMap<(i64, i64), [f64; 3]> = BTreeMap::new();
     let mut blocks: BTreeMap<((i64, i64), i64), [f64; 2]> = BTreeMap::new();
@@ -199,13 +189,21 @@ pub fn rates(cells: &Cells) -> Table {
     };
     let mut any = false;
     for range in ranges(&series, cells.within) {
-        for i in range.start.max(1)..range.end {
+        let first = range.start.max(1);
+        if first >= range.end {
+            continue;
+        }
+        let mut before = exposure.at(series.times[first - 1]);
+        for i in first..range.end {
             let (t, dt) = (series.times[i], series.times[i] - series.times[i - 1]);
-            let more = (exposure[i] - exposure[i - 1]) * cells.heard;
-            if dt > believed || !(more.is_finite() && x[i].is_finite() && y[i].is_finite()) {
+            let now = exposure.at(t);
+            let more = (now - before) * cells.heard;
+            before = now;
+            let (x, y) = (x.at(t), y.at(t));
+            if dt > believed || !(more.is_finite() && x.is_finite() && y.is_finite()) {
                 continue;
             }
-            let cell = (floor(x[i] / cells.x.1), floor(y[i] / cells.y.1));
+            let cell = (floor(x / cells.x.1), floor(y / cells.y.1));
             let now = (cell, floor(t / CLUSTER_BLOCK_S));
             if now != place && any {
                 settle(place, sum);
