@@ -19,8 +19,10 @@ pub struct Lag {
 
 const SHORTEST_S: f64 = 0.1;
 const LONGEST_S: f64 = 60.0;
-/// Tries over the whole range, then as many again around the best of them.
-const TRIES: i32 = 12;
+/// Tries over the whole range, evenly in the logarithm, then so many steps towards the top between the best's neighbours.
+const TRIES: i32 = 8;
+const NARROWINGS: i32 = 5;
+const GOLDEN: f64 = 0.618_033_988_749_895;
 /// A fit takes about so many samples: denser ones are averaged in blocks, for samples far closer together than the
 /// shortest time constant say nothing more.
 const MOST: f64 = 8_000.0;
@@ -47,18 +49,33 @@ pub fn behind(column: &Column, other: &Column) -> Option<Lag> {
             gain,
         })
     };
-    let step = (LONGEST_S / SHORTEST_S).powf(1.0 / f64::from(TRIES));
-    let coarse = (0..=TRIES).map(|i| SHORTEST_S * step.powi(i));
-    let best = |taus: &mut dyn Iterator<Item = f64>| {
-        taus.filter_map(try_one)
-            .max_by(|a, b| a.explained.total_cmp(&b.explained))
-    };
-    let rough = best(&mut coarse.into_iter())?;
-    let fine = (-TRIES / 2..=TRIES / 2).map(|i| {
-        let tau = rough.tau * step.powf(2.0 * f64::from(i) / f64::from(TRIES));
-        tau.clamp(SHORTEST_S, LONGEST_S)
-    });
-    best(&mut fine.into_iter())
+    let step = (LONGEST_S / SHORTEST_S).ln() / f64::from(TRIES);
+    let at = |place: f64| try_one(SHORTEST_S * (place * step).exp());
+    let coarse = (0..=TRIES).filter_map(|i| Some((f64::from(i), at(f64::from(i))?)));
+    let (place, mut best) = coarse.max_by(|a, b| a.1.explained.total_cmp(&b.1.explained))?;
+    // The share explained has one top: the golden section closes in on it from both neighbours.
+    let (mut low, mut high) = ((place - 1.0).max(0.0), (place + 1.0).min(f64::from(TRIES)));
+    let inner = |low: f64, high: f64| (high - GOLDEN * (high - low), low + GOLDEN * (high - low));
+    let (mut a, mut b) = inner(low, high);
+    let (mut left, mut right) = (at(a)?, at(b)?);
+    for _ in 0..NARROWINGS {
+        // One of the two inner places is an inner place of the narrower stretch as well.
+        if left.explained >= right.explained {
+            (high, b, right) = (b, a, left);
+            a = inner(low, high).0;
+            left = at(a)?;
+        } else {
+            (low, a, left) = (a, b, right);
+            b = inner(low, high).1;
+            right = at(b)?;
+        }
+    }
+    for lag in [left, right] {
+        if lag.explained > best.explained {
+            best = lag;
+        }
+    }
+    Some(best)
 }
 
 /// Which sample of the one stands at each sample of the other: the same for every time constant tried.

@@ -169,6 +169,12 @@ impl StampPlan {
         Cell::Number(seconds)
     }
 
+    /// The last column that the stamp needs.
+    pub fn last_column(&self) -> usize {
+        let others = [self.date_column, self.fraction.map(|(column, ..)| column)];
+        others.into_iter().flatten().fold(self.column, usize::max)
+    }
+
     /// Whether the cells of a column are more than numbers, so that only the clock can read them.
     pub fn reads(&self, column: usize) -> bool {
         self.date_column == Some(column) || (self.column == column && self.style.is_written_out())

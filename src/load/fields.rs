@@ -159,29 +159,34 @@ impl Quotes {
     }
 }
 
-/// The record that starts at `at`, with the places of its delimiters written to `cuts`.
+/// The record that starts at `at`, with the places of its first delimiters written to `cuts`: at least so many of them as
+/// the first `wanted` fields have, or all. Gives the record and how many delimiters it has altogether.
 #[inline]
 pub(crate) fn record_and_cuts(
     bytes: &[u8],
     at: usize,
     shape: Shape,
     quotes: bool,
+    wanted: usize,
     cuts: &mut Vec<u32>,
-) -> Record {
+) -> (Record, usize) {
     let line = line(bytes, at, shape);
     let text = line.text(bytes);
     // Nearly all quoted fields end in their own line: one scan then does for the record and for its fields.
     if quotes && memchr::memchr(b'"', text).is_some() {
         if split_quoted(text, shape.delimiter, cuts) {
-            return line;
+            return (line, cuts.len());
         }
         let whole = quoted_record(bytes, line, shape);
         split(whole.text(bytes), shape.delimiter, true, cuts);
-        return whole;
+        return (whole, cuts.len());
     }
     cuts.clear();
-    split_plain(text, shape.delimiter, cuts);
-    line
+    let seen = split_plain(text, shape.delimiter, wanted, cuts);
+    // What lies behind the last field that somebody asked for is only counted.
+    let rest = memchr::memchr_iter(shape.delimiter, &text[seen..]).count();
+    let count = cuts.len() + rest;
+    (line, count)
 }
 
 /// Writes the places of the delimiters in a record to `cuts`.
@@ -190,7 +195,7 @@ pub(crate) fn split(text: &[u8], delimiter: u8, quotes: bool, cuts: &mut Vec<u32
         return;
     }
     cuts.clear();
-    split_plain(text, delimiter, cuts);
+    split_plain(text, delimiter, usize::MAX, cuts);
 }
 
 /// Minds the quotes; false if one is never closed, so that it was an ordinary character after all.
@@ -215,8 +220,8 @@ const LOW: u64 = 0x0101_0101_0101_0101;
 const HIGH: u64 = 0x8080_8080_8080_8080;
 
 /// Looks at 64 bytes at a time: most fields are so short that a search from one delimiter to the next would
-/// spend its time starting up.
-fn split_plain(text: &[u8], delimiter: u8, cuts: &mut Vec<u32>) {
+/// spend its time starting up. Stops behind a block once there are `wanted` cuts; gives the bytes looked at.
+fn split_plain(text: &[u8], delimiter: u8, wanted: usize, cuts: &mut Vec<u32>) -> usize {
     let pattern = LOW * u64::from(delimiter);
     let mut blocks = text.chunks_exact(64);
     let mut base = 0_u32;
@@ -235,12 +240,16 @@ fn split_plain(text: &[u8], delimiter: u8, cuts: &mut Vec<u32>) {
             mask &= mask - 1;
         }
         base += 64;
+        if cuts.len() >= wanted {
+            return base as usize;
+        }
     }
     for (at, c) in blocks.remainder().iter().enumerate() {
         if *c == delimiter {
             cuts.push(base + place(at));
         }
     }
+    text.len()
 }
 
 /// Field `n` of a record, counted from 0; `None` past the end.
@@ -316,11 +325,21 @@ mod tests {
                 .collect();
             for delimiter in [b';', b',', 0, 0x80, 0xFF, b';' ^ 1] {
                 let mut cuts = Vec::new();
-                split_plain(&text, delimiter, &mut cuts);
+                split_plain(&text, delimiter, usize::MAX, &mut cuts);
                 let wanted: Vec<u32> = (0..length)
                     .filter(|n| text[*n as usize] == delimiter)
                     .collect();
                 assert_eq!(cuts, wanted);
+                let mut some = Vec::new();
+                let shape = Shape {
+                    delimiter,
+                    terminator: b'\n',
+                };
+                if !text.contains(&b'\n') && !text.ends_with(b"\r") && !text.is_empty() {
+                    let (_, count) = record_and_cuts(&text, 0, shape, false, 3, &mut some);
+                    assert_eq!((count, &wanted[..some.len()]), (wanted.len(), &some[..]));
+                    assert!(some.len() >= wanted.len().min(3));
+                }
             }
         }
     }

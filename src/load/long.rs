@@ -130,7 +130,14 @@ impl<'a> LongPass<'a> {
         let (mut cuts, mut key) = (Vec::new(), Vec::new());
         let (mut at, mut line) = (0, first_line);
         while at < bytes.len() {
-            let record = record_and_cuts(bytes, at, self.layout.shape, chunk.quotes, &mut cuts);
+            let (record, _) = record_and_cuts(
+                bytes,
+                at,
+                self.layout.shape,
+                chunk.quotes,
+                usize::MAX,
+                &mut cuts,
+            );
             let text = record.text(bytes);
             let unended = is_last && record.next >= bytes.len() && !record.is_terminated();
             // Not even half of a line end stands behind it: it may have been cut.
@@ -165,7 +172,7 @@ impl<'a> LongPass<'a> {
         key: &mut Vec<u8>,
     ) -> Result<(), Rejected> {
         let (layout, shape) = (self.layout, self.shape);
-        reject::check_shape(layout, text, cuts, torn)?;
+        reject::check_shape(layout, text, cuts, cuts.len(), torn)?;
         if layout.header_texts.iter().any(|header| header == text) {
             return Err(Rejected::Text);
         }

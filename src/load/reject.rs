@@ -25,17 +25,23 @@ pub(crate) enum Rejected {
     Text,
 }
 
-/// Whether a row has the fields that a whole one has. Empty ones behind the last do not matter. `torn` is what stands
+/// Whether a row has the fields that a whole one has. Empty ones behind the last do not matter. `cuts`
+/// may end behind the fields that are wanted; `count` is how many there are. `torn` is what stands
 /// before a row that ends with the file, without a line end.
 #[inline]
 pub(crate) fn check_shape(
     layout: &Layout,
     text: &[u8],
     cuts: &[u32],
+    count: usize,
     torn: Option<&[u8]>,
 ) -> Result<(), Rejected> {
-    let found = cuts.len() + 1;
+    let found = count + 1;
     if found != layout.fields {
+        // One delimiter at the end starts no field.
+        if found == layout.fields + 1 && text.last() == Some(&layout.shape.delimiter) {
+            return Ok(());
+        }
         if found < layout.fields {
             return Err(if torn.is_some() {
                 Rejected::Torn

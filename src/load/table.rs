@@ -9,7 +9,7 @@ use super::cells::{Cell, Marks, cell, trim};
 use super::chunks::Chunk;
 use super::clock::{Clock, StampPlan};
 use super::dialect::Heading;
-use super::fields::{field, record_and_cuts, unquote};
+use super::fields::{field, record_and_cuts, split, unquote};
 use super::file::words;
 use super::lines::RowLines;
 use super::problems::{ProblemKind, Problems};
@@ -154,6 +154,8 @@ pub(crate) struct Pass<'a> {
     /// How to read the stamps, and whether a row is of no use without its own.
     clock: Option<StampPlan>,
     stamps_needed: bool,
+    /// Fields up to the last one that is read; those behind it are only counted.
+    fields_wanted: usize,
 }
 
 /// What one chunk gave.
@@ -198,12 +200,17 @@ impl<'a> Pass<'a> {
             marks: layout.marks.of(*column),
             written: clock.filter(|plan| plan.reads(*column)),
         });
+        // Without a stamp to go by, any field may be the one that makes a row usable.
+        let last = wanted.iter().copied().max().unwrap_or(0);
+        let last = last.max(clock.map_or(0, |plan| plan.last_column()));
+        let fields_wanted = if stamps_needed { last + 1 } else { usize::MAX };
         Self {
             layout,
             headings,
             slots: slots.collect(),
             clock,
             stamps_needed,
+            fields_wanted,
         }
     }
 
@@ -292,7 +299,14 @@ impl<'a> Pass<'a> {
         let (mut first_stamp, mut last_stamp): (Option<&[u8]>, &[u8]) = (None, b"");
         let mut last_value = f64::NEG_INFINITY;
         while at < bytes.len() {
-            let record = record_and_cuts(bytes, at, layout.shape, chunk.quotes, &mut cuts);
+            let (record, count) = record_and_cuts(
+                bytes,
+                at,
+                layout.shape,
+                chunk.quotes,
+                self.fields_wanted,
+                &mut cuts,
+            );
             let text = record.text(bytes);
             odd.clear();
             let row = part.lines.rows();
@@ -300,10 +314,16 @@ impl<'a> Pass<'a> {
             // Not even half of a line end stands behind it: it may have been cut.
             let torn = (unended && text.len() == record.end - record.start)
                 .then(|| &bytes[..record.start]);
+            // A row out of the ordinary is looked at in all its fields.
+            let usual = count + 1 == layout.fields
+                || (count == layout.fields && text.last() == Some(&layout.shape.delimiter));
+            if count > cuts.len() && (!usual || unended) {
+                split(text, layout.shape.delimiter, chunk.quotes, &mut cuts);
+            }
             let read = if unended && wave.broken {
                 Err(Rejected::Torn)
             } else {
-                self.row(text, &cuts, torn, row, &mut part, &mut odd)
+                self.row(text, &cuts, count, torn, row, &mut part, &mut odd)
             };
             match read {
                 Ok(stamp) => {
@@ -334,6 +354,7 @@ impl<'a> Pass<'a> {
                 }
                 Err(rejected) => {
                     let line = first_line + line;
+                    split(text, layout.shape.delimiter, chunk.quotes, &mut cuts);
                     let note = |kind, column, what: String| {
                         part.problems.note(kind, line, column, || what);
                     };
@@ -359,13 +380,14 @@ impl<'a> Pass<'a> {
         &self,
         text: &[u8],
         cuts: &[u32],
+        count: usize,
         torn: Option<&[u8]>,
         row: usize,
         part: &mut Part,
         odd: &mut Vec<(usize, bool)>,
     ) -> Result<f64, Rejected> {
         let layout = self.layout;
-        reject::check_shape(layout, text, cuts, torn)?;
+        reject::check_shape(layout, text, cuts, count, torn)?;
         if layout.header_texts.iter().any(|header| header == text) {
             return Err(Rejected::Text);
         }

@@ -10,6 +10,8 @@ use crate::stats::median;
 
 /// Over this share of idle speed it runs, until under the second.
 const RUNS: (f64, f64) = (0.6, 0.4);
+/// Exhaust probes are no quicker than this, s.
+const BIN_S: f64 = 0.1;
 /// For at least so long, s.
 const LEAST_S: f64 = 1.0;
 /// Over this share of idle a starter flag that is still on no longer matters.
@@ -197,7 +199,7 @@ fn egt_rising(inputs: &Inputs<'_>) -> Spans {
     let rising = |channel: &Channel| {
         let signal = Signal::of_updates(inputs.rec, channel)?;
         let window = 1.5f64.max(3.0 * signal.spacing_s);
-        let rate = signal.smoothed(1.0).rate(window);
+        let rate = signal.binned(BIN_S).smoothed(1.0).rate(window);
         Some(rate.above(EGT_RISE, EGT_RISE / 2.0).at_least(LEAST_S))
     };
     let probes = inputs.rec.family("egt_");
