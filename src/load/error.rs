@@ -90,6 +90,16 @@ pub enum LoadError {
         named: usize,
         fields: usize,
     },
+    /// Columns parted by blanks, and names with blanks inside.
+    #[error(
+        "{file}: blanks part the fields, and line {line} has {named} words where the rows under it have {fields} numbers; export the log with commas or tabs between the fields, or write the names without blanks inside"
+    )]
+    NamesWithBlanks {
+        file: String,
+        line: usize,
+        named: usize,
+        fields: usize,
+    },
     /// A log with one row per reading whose names are free text.
     #[error(
         "{file} seems to hold one reading a row, but column {column} names more than {most} channels; export the log with one column per channel"

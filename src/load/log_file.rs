@@ -4,6 +4,7 @@ use std::io::Read;
 use std::path::Path;
 use std::sync::Arc;
 
+use super::blanks::Blanks;
 use super::clock::Clock;
 use super::dialect::{Dialect, Forced, Heading};
 use super::error::{LoadError, SORT_ROWS};
@@ -58,7 +59,7 @@ impl LogFile {
     /// Reads a log with one row per reading, and makes a heading of each channel.
     fn read_long(&mut self) -> Result<(), LoadError> {
         let mut readings = Readings::default();
-        let broke = self.gather(self.source.text()?, &mut readings);
+        let broke = self.gather(self.text()?, &mut readings);
         let Some(shape) = &self.sniffed.long else {
             return Ok(());
         };
@@ -142,10 +143,19 @@ impl LogFile {
         self.read_either(wanted, true)
     }
 
+    /// The text from its start, fit for the layout.
+    fn text(&self) -> Result<Box<dyn Read + Send>, LoadError> {
+        let text = self.source.text()?;
+        Ok(match self.sniffed.layout.blanks {
+            true => Box::new(Blanks::new(text)),
+            false => text,
+        })
+    }
+
     fn read_either(&self, wanted: &[usize], apart: bool) -> Result<Table, LoadError> {
         let table = match &self.long {
             Some(long) => self.read_long_part(wanted, long, apart)?,
-            None => self.read_part(wanted, self.source.text()?, self.source.size())?,
+            None => self.read_part(wanted, self.text()?, self.source.size())?,
         };
         self.unchanged(table)
     }
@@ -156,7 +166,11 @@ impl LogFile {
     /// As [`LogFile::read`].
     pub fn head(&self, wanted: &[usize], rows: usize) -> Result<Table, LoadError> {
         let (start, shape) = (self.sniffed.layout.data_start, self.sniffed.layout.shape);
-        let head = self.source.head();
+        let mut tabbed = Vec::new();
+        let mut head = self.source.head();
+        if self.sniffed.layout.blanks && Blanks::new(head).read_to_end(&mut tabbed).is_ok() {
+            head = &tabbed;
+        }
         let end = start + end_of_rows(head.get(start..).unwrap_or_default(), shape, rows);
         let head = &head[..end.min(head.len())];
         match (&self.long, &self.sniffed.dialect.clock) {

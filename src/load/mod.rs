@@ -7,6 +7,7 @@
 //! Nothing here knows what a channel means. The pass is our own because a general CSV reader keeps no account of
 //! lines, ends at the first ragged row, or turns cells into nothing without a word.
 
+mod blanks;
 mod calendar;
 mod cells;
 mod chunks;

@@ -139,6 +139,14 @@ impl<'a> About<'a> {
         let names_line = rows[found.names].line;
         let written = rows[found.names].fields.len();
         let fields = count_fields(grid, names.len(), written, names_line, &mut remarks);
+        if wanted.blanks && names.len() != fields.max(grid.width) {
+            return Err(LoadError::NamesWithBlanks {
+                file: source.name.clone(),
+                line: names_line,
+                named: names.len(),
+                fields: grid.width,
+            });
+        }
         if commas_do_both(grid, &names, fields) {
             return Err(LoadError::CommasDoBoth {
                 file: source.name.clone(),
@@ -239,6 +247,7 @@ impl<'a> About<'a> {
         Ok(Sniffed {
             layout: Layout {
                 shape: grid.shape,
+                blanks: wanted.blanks,
                 last_cells: last_cells(grid, fields, usual.decimal),
                 marks: looks.marks,
                 encoding: source.encoding,
@@ -250,7 +259,10 @@ impl<'a> About<'a> {
                 header_cells: header_cells.collect(),
             },
             dialect: Dialect {
-                delimiter: char::from(grid.shape.delimiter),
+                delimiter: match wanted.blanks {
+                    true => ' ',
+                    false => char::from(grid.shape.delimiter),
+                },
                 decimal: char::from(usual.decimal),
                 encoding: source.encoding,
                 names_line,
@@ -275,8 +287,11 @@ impl<'a> About<'a> {
     }
 
     fn delimiter_evidence(&self, grid: &Grid, rival: Rival, evidence: &mut Vec<String>) {
-        let shown = delimiter_shown(grid.shape.delimiter);
-        let why = if self.wanted.delimiter.is_some() {
+        let shown = match self.wanted.blanks {
+            true => "blanks, one or several".to_owned(),
+            false => delimiter_shown(grid.shape.delimiter),
+        };
+        let why = if self.forced.delimiter.is_some() {
             "the build sheet says so".to_owned()
         } else if self.said.is_some() {
             "the first line says so".to_owned()

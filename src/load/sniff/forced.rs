@@ -10,9 +10,20 @@ pub(super) struct Wanted {
     pub delimiter: Option<u8>,
     pub decimal: Option<u8>,
     pub lines: ForcedLines,
+    /// Whether runs of blanks part the fields.
+    pub blanks: bool,
 }
 
 impl Wanted {
+    /// The same for a text that is read through [`Blanks`](crate::load::blanks::Blanks).
+    pub fn with_blanks(self) -> Self {
+        Self {
+            delimiter: Some(b'\t'),
+            blanks: true,
+            ..self
+        }
+    }
+
     /// Refuses entries that cannot be meant.
     pub fn check(file: &str, forced: &Forced) -> Result<Self, LoadError> {
         let refuse = |entry, value: String, wanted| Err(refusal(file, entry, value, wanted));

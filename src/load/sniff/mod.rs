@@ -22,6 +22,7 @@ mod started;
 
 use std::io::Read;
 
+use super::blanks::Blanks;
 use super::cells::LogMarks;
 use super::dialect::{Dialect, Encoding, Forced, Heading};
 use super::error::LoadError;
@@ -44,6 +45,8 @@ const DELIMITERS: [u8; 4] = [b'\t', b';', b'|', b','];
 #[derive(Clone, Debug)]
 pub(crate) struct Layout {
     pub shape: Shape,
+    /// Whether runs of blanks part the fields: the text is then read through [`Blanks`], and the delimiter is a tab.
+    pub blanks: bool,
     pub marks: LogMarks,
     pub encoding: Encoding,
     /// Fields of a whole row, a trailing empty one not counted.
@@ -83,7 +86,33 @@ pub(crate) fn sniff(source: &Source, forced: &Forced) -> Result<Sniffed, LoadErr
 
 fn sniff_as(source: &Source, forced: &Forced) -> Result<Sniffed, LoadError> {
     let wanted = Wanted::check(&source.name, forced)?;
-    let mut look = Look::new(source.head().chain(BehindHead::new(source)));
+    let text = || source.head().chain(BehindHead::new(source));
+    if wanted.delimiter == Some(b' ') {
+        return sniff_text(source, forced, wanted.with_blanks(), Blanks::new(text()));
+    }
+    let found = sniff_text(source, forced, wanted, text());
+    let explained = match &found {
+        Ok(found) => found.dialect.fields >= 2,
+        Err(error) => matches!(error, LoadError::BadForced { .. }),
+    };
+    if explained || wanted.delimiter.is_some() {
+        return found;
+    }
+    // Nothing parts the fields, so perhaps blanks do.
+    match sniff_text(source, forced, wanted.with_blanks(), Blanks::new(text())) {
+        Ok(again) if again.dialect.fields >= 2 => Ok(again),
+        Err(error @ LoadError::NamesWithBlanks { fields: 2.., .. }) => Err(error),
+        _ => found,
+    }
+}
+
+fn sniff_text(
+    source: &Source,
+    forced: &Forced,
+    wanted: Wanted,
+    text: impl Read,
+) -> Result<Sniffed, LoadError> {
+    let mut look = Look::new(text);
     if let Some(line) = wanted.lines.names {
         look.go_to_line(line.max(wanted.lines.units.unwrap_or(0)));
     }

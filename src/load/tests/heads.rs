@@ -374,3 +374,50 @@ fn footers_are_no_rows() {
     assert_eq!(table.problems.rows_lost(), 5);
     assert_eq!(table.problems.count(ProblemKind::NoStamp), 2);
 }
+
+#[test]
+fn columns_parted_by_blanks() {
+    for text in [
+        "Time RPM MAP\n0.0 900 98.5\n0.1 910 98.0\n0.2 1020 97.5\n",
+        "# Time RPM MAP\n0.0 900 98.5\n0.1 910 98.0\n0.2 1020 97.5\n",
+        "  Time   RPM   MAP\n   s     rpm   kPa\n   0.0   900  98.5\n   0.1   910  98.0\n   0.2  1020  97.5\n",
+        "Bench log of today\n\nTime   RPM   MAP\n0.0    900   98.5\n0.1    910   98.0\n0.2    1020  97.5\nend of log\n",
+        "Time RPM MAP\r\n0,0 900 98,5\r\n0,1 910 98,0\r\n0,2 1020 97,5\r\n",
+    ] {
+        let (log, table) = table(text);
+        assert_eq!(names(&log), ["Time", "RPM", "MAP"], "{text}");
+        near(&table.time_s, &[0.0, 0.1, 0.2]);
+        assert_eq!(
+            values(&table, 1),
+            [900.0, 910.0, 1020.0].map(Some),
+            "{text}"
+        );
+        assert_eq!(values(&table, 2), [98.5, 98.0, 97.5].map(Some), "{text}");
+        assert_eq!(log.dialect().delimiter, ' ');
+        assert!(says(&log, "Fields are parted by blanks"));
+        let head = log.head(&[1], 2).unwrap_or_else(|e| panic!("{e}"));
+        assert_eq!(values(&head, 0), [900.0, 910.0].map(Some), "{text}");
+    }
+    let (log, wide) = table(
+        "Time   Engine speed   Oil press\n0.0    900            300\n0.1    910            \n0.2    920            302\n",
+    );
+    assert_eq!(names(&log), ["Time", "Engine speed", "Oil press"]);
+    // A cell left out among blanks moves the ones behind it: such a row is told, not read wrongly.
+    assert_eq!(problems(&wide), [(3, "2 fields where 3 are expected")]);
+    let sheet = Forced {
+        delimiter: Some(' '),
+        ..Forced::default()
+    };
+    let made = forced("Time RPM\n0 900\n1 910\n", &sheet).unwrap_or_else(|e| panic!("{e}"));
+    assert_eq!(made.rows, 2);
+    let refused = forced(
+        "Time Engine Speed\n0 900\n1 910\n2 920\n",
+        &Forced::default(),
+    )
+    .err();
+    let refused = refused.map(|e| e.to_string()).unwrap_or_default();
+    assert!(
+        refused.contains("line 1 has 3 words where the rows under it have 2 numbers"),
+        "{refused}"
+    );
+}
