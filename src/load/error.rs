@@ -90,6 +90,11 @@ pub enum LoadError {
         named: usize,
         fields: usize,
     },
+    /// Another header in the middle: what follows would be read under the wrong names.
+    #[error(
+        "{file} names its columns anew in line {line}, and not as before; split the file there and review each part by itself"
+    )]
+    NamesChange { file: String, line: usize },
     /// Columns parted by blanks, and names with blanks inside.
     #[error(
         "{file}: blanks part the fields, and line {line} has {named} words where the rows under it have {fields} numbers; export the log with commas or tabs between the fields, or write the names without blanks inside"

@@ -1,5 +1,6 @@
 //! A log that has been opened: what was found out about it, and the way to its numbers.
 
+use std::collections::BTreeMap;
 use std::io::Read;
 use std::path::Path;
 use std::sync::Arc;
@@ -283,6 +284,16 @@ impl LogFile {
         let mut problems = self.sniffed.remarks.clone();
         problems.append(std::mem::take(&mut raw.problems));
         problems.sort();
+        let renamed = problems
+            .listed
+            .iter()
+            .find(|p| p.kind == ProblemKind::OtherNames);
+        if let Some(renamed) = renamed {
+            return Err(LoadError::NamesChange {
+                file: self.source.name.clone(),
+                line: renamed.line,
+            });
+        }
         let rows = raw.lines.rows();
         if rows == 0 {
             let first = problems.listed.iter().find(|p| p.kind.loses_a_row());
@@ -328,15 +339,17 @@ impl LogFile {
             return Ok(Times {
                 time_s,
                 sample_hz: hz,
-                breaks: Vec::new(),
-                note: Some(match self.dialect().rate_line {
-                    None => format!(
-                        "The times were counted off at {hz} rows a second, as the build sheet says."
-                    ),
-                    Some(line) => format!(
-                        "The times were counted off at {hz} rows a second, as line {line} of the log says."
-                    ),
-                }),
+                breaks: breaks(raw, &[], &[]),
+                note: {
+                    let said = match self.dialect().rate_line {
+                        None => "the build sheet says".to_owned(),
+                        Some(line) => format!("line {line} of the log says"),
+                    };
+                    let counted =
+                        format!("The times were counted off at {hz} rows a second, as {said}.");
+                    let all = [Some(counted), restarts(raw)];
+                    Some(all.into_iter().flatten().collect::<Vec<_>>().join(" "))
+                },
             });
         }
         let stamps = raw.stamps_s.as_deref().unwrap_or_default();
@@ -359,7 +372,9 @@ impl LogFile {
                 rows,
             });
         };
-        let note = note(&made, carried);
+        let mut said = carried;
+        said.extend(restarts(raw));
+        let note = note(&made, said);
         // To a millionth: the differences of stamps carry the rounding of doubles, and 99.999999999 Hz is 100 Hz.
         let sample_hz = match made.period_s {
             period if period > 0.0 => (1e6 / period).round() / 1e6,
@@ -414,7 +429,30 @@ fn breaks(raw: &Raw, stamps: &[f64], found: &[(usize, BreakKind)]) -> Vec<ClockB
             kind: *kind,
         }
     };
-    found.iter().map(break_at).collect()
+    // A header in the middle is where the logger restarted, whatever its clock did there.
+    let mut all: BTreeMap<usize, BreakKind> = found.iter().copied().collect();
+    let rows = raw.lines.rows();
+    for row in raw.headers.iter().filter(|row| (1..rows).contains(row)) {
+        all.insert(*row, BreakKind::Restart);
+    }
+    all.into_iter().map(|found| break_at(&found)).collect()
+}
+
+/// Says where the header stands once more.
+fn restarts(raw: &Raw) -> Option<String> {
+    let rows = raw.lines.rows();
+    let mut places: Vec<usize> = raw.headers.clone();
+    places.retain(|row| (1..rows).contains(row));
+    places.dedup();
+    let line = raw.lines.line_of(*places.first()?);
+    Some(match places.len() {
+        1 => format!(
+            "The header stands once more before line {line}, so the logger restarted there: the log was kept as one, with a break."
+        ),
+        n => format!(
+            "The header stands once more in {n} places, the first before line {line}, so the logger restarted there: the log was kept as one, with breaks."
+        ),
+    })
 }
 
 /// What was done to get from stamps to times.

@@ -96,6 +96,7 @@ impl Long {
             },
             problems: self.readings.problems.clone(),
             backs: Vec::new(),
+            headers: Vec::new(),
             first_stamp: self.readings.first_stamp.clone(),
             broke: None,
         }

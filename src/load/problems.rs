@@ -17,6 +17,8 @@ pub enum ProblemKind {
     TextRow,
     /// The names row or the units row once more.
     RepeatedHeader,
+    /// A row of other names in the place of the names.
+    OtherNames,
     /// Too few or too many fields.
     FieldCount,
     /// The last row, broken off while it was written.
@@ -35,11 +37,12 @@ pub enum ProblemKind {
 
 impl ProblemKind {
     /// Every kind, in the order in which they are summed up.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 12] = [
         Self::Heading,
         Self::BlankRow,
         Self::TextRow,
         Self::RepeatedHeader,
+        Self::OtherNames,
         Self::FieldCount,
         Self::CutRow,
         Self::NoStamp,
@@ -57,6 +60,7 @@ impl ProblemKind {
             Self::BlankRow => "blank rows",
             Self::TextRow => "rows of text",
             Self::RepeatedHeader => "repeated header rows",
+            Self::OtherNames => "rows of other names",
             Self::FieldCount => "rows with a wrong number of fields",
             Self::CutRow => "rows cut short",
             Self::NoStamp => "rows without a usable stamp",

@@ -91,12 +91,19 @@ pub(crate) fn explain(
     if text.iter().all(nothing) {
         return note(ProblemKind::BlankRow, None, "blank row".to_owned());
     }
-    if let Some(which) = repeated_header(layout, text, cuts) {
-        return note(
-            ProblemKind::RepeatedHeader,
-            None,
-            format!("the {which} row once more"),
-        );
+    match repeated_header(layout, text, cuts) {
+        Some(Header::Same(which)) => {
+            return note(
+                ProblemKind::RepeatedHeader,
+                None,
+                format!("the {which} row once more"),
+            );
+        }
+        Some(Header::Other) => {
+            let what = "the columns are named anew, and not as before".to_owned();
+            return note(ProblemKind::OtherNames, None, what);
+        }
+        None => {}
     }
     if rejected == Rejected::Text || !has_number(layout, text, cuts) {
         let what = match trim(text) {
@@ -149,8 +156,16 @@ pub(crate) fn explain(
     }
 }
 
-/// Whether a row is the names or the units again, in whole or nearly.
-fn repeated_header(layout: &Layout, text: &[u8], cuts: &[u32]) -> Option<&'static str> {
+/// A header among the data.
+enum Header {
+    /// The names or the units again, in whole or nearly.
+    Same(&'static str),
+    /// Names of the same number of columns, but not the same ones or not in the same places.
+    Other,
+}
+
+/// Whether a row is a header.
+fn repeated_header(layout: &Layout, text: &[u8], cuts: &[u32]) -> Option<Header> {
     let cells: Vec<String> = (0..=cuts.len())
         .filter_map(|n| field(text, cuts, n))
         .map(|field| unquote(&words(field, layout.encoding)).into_owned())
@@ -161,10 +176,16 @@ fn repeated_header(layout: &Layout, text: &[u8], cuts: &[u32]) -> Option<&'stati
         let same = |pair: &(&String, &String)| !pair.0.is_empty() && pair.0 == pair.1;
         let same = header.iter().zip(&cells).filter(same).count();
         if same > 0 && same * 10 >= filled * 8 {
-            return Some(which);
+            return Some(Header::Same(which));
         }
     }
-    None
+    let names = layout.header_cells.first()?;
+    let mut filled = cells.iter().filter(|cell| !cell.is_empty());
+    let known = filled.clone().filter(|cell| names.contains(cell)).count();
+    let wide = cells.len() >= layout.fields && filled.clone().count() * 10 >= names.len() * 6;
+    // Words only, some of them names of this very log: that is no remark and no footer.
+    let wordy = filled.all(|cell| !cell.starts_with(|c: char| c.is_ascii_digit() || c == '-'));
+    (wide && wordy && known >= 2 && known * 10 >= names.len() * 3).then_some(Header::Other)
 }
 
 /// A cell or row as text of bearable length, on one line.

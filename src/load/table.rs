@@ -50,7 +50,7 @@ impl Column {
     }
 }
 
-/// A place where the clock ran back.
+/// A place where the clock ran back or the logger began anew.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct ClockBreak {
     /// First row after it.
@@ -79,7 +79,7 @@ pub struct Table {
     pub clock_s: Option<Arc<[f64]>>,
     /// Rows a second: one over the median time between rows; 0 for a single row.
     pub sample_hz: f64,
-    /// Where the clock ran back.
+    /// Where the clock ran back, or the header stands once more because the logger restarted.
     pub breaks: Vec<ClockBreak>,
     /// What was done to get from the clock to the times, where it was more than reading it.
     pub clock_note: Option<String>,
@@ -121,6 +121,8 @@ pub(crate) struct Raw {
     pub problems: Problems,
     /// Where the stamps run back: the row, and both stamps as written.
     pub backs: Vec<Back>,
+    /// Rows before which the header stands once more, because the logger restarted.
+    pub headers: Vec<usize>,
     /// The first stamp as written.
     pub first_stamp: Option<String>,
     /// What broke off the text before its end.
@@ -169,6 +171,8 @@ struct Part {
     /// Blank and unreadable cells of each slot.
     odd: Vec<(usize, usize)>,
     backs: Vec<Back>,
+    /// Rows before which a header stands.
+    headers: Vec<usize>,
     /// First and last stamp as written.
     ends: Option<(String, String)>,
 }
@@ -180,6 +184,7 @@ struct Sum {
     problems: Problems,
     odd: Vec<(usize, usize)>,
     backs: Vec<Back>,
+    headers: Vec<usize>,
     first_stamp: Option<String>,
     last_stamp: Option<String>,
     has_clock: bool,
@@ -223,6 +228,7 @@ impl<'a> Pass<'a> {
             problems: Problems::default(),
             odd: vec![(0, 0); self.slots.len()],
             backs: Vec::new(),
+            headers: Vec::new(),
             first_stamp: None,
             last_stamp: None,
             has_clock,
@@ -271,6 +277,7 @@ impl<'a> Pass<'a> {
             lines: sum.lines,
             problems: sum.problems,
             backs: sum.backs,
+            headers: sum.headers,
             first_stamp: sum.first_stamp,
             broke: outcome.err(),
         }
@@ -290,6 +297,7 @@ impl<'a> Pass<'a> {
             problems: Problems::default(),
             odd: vec![(0, 0); self.slots.len()],
             backs: Vec::new(),
+            headers: Vec::new(),
             ends: None,
         };
         let first_line = layout.data_line + wave.lines_before + chunk.lines_before;
@@ -355,10 +363,15 @@ impl<'a> Pass<'a> {
                 Err(rejected) => {
                     let line = first_line + line;
                     split(text, layout.shape.delimiter, chunk.quotes, &mut cuts);
+                    let mut headed = false;
                     let note = |kind, column, what: String| {
+                        headed |= kind == ProblemKind::RepeatedHeader;
                         part.problems.note(kind, line, column, || what);
                     };
                     reject::explain(rejected, layout, text, &cuts, self.clock.as_ref(), note);
+                    if headed {
+                        part.headers.push(row);
+                    }
                 }
             }
             line += record.lines;
@@ -487,6 +500,8 @@ impl Sum {
             });
             self.backs.extend(backs);
             self.backs.truncate(BACKS_KEPT);
+            self.headers
+                .extend(part.headers.iter().map(|row| row + rows));
             self.lines.append(&part.lines, first_line);
             self.problems.append(part.problems);
             for (sum, more) in self.odd.iter_mut().zip(part.odd) {

@@ -1,7 +1,7 @@
 //! What may stand above the data: preambles, several header rows, names that are missing, doubled or bare.
 
 use super::{forced, log, near, problems, read_all, table, values};
-use crate::load::{Forced, LoadError, LogFile, ProblemKind, from_bytes};
+use crate::load::{BreakKind, Forced, LoadError, LogFile, ProblemKind, from_bytes};
 
 fn names(log: &LogFile) -> Vec<&str> {
     log.headings().iter().map(|h| h.name.as_str()).collect()
@@ -419,5 +419,71 @@ fn columns_parted_by_blanks() {
     assert!(
         refused.contains("line 1 has 3 words where the rows under it have 2 numbers"),
         "{refused}"
+    );
+}
+
+#[test]
+fn a_header_in_the_middle_is_a_break_of_one_log() {
+    // The clock goes on, as one that keeps the time of day does.
+    let text =
+        "Time,RPM\ns,rpm\n0,900\n1,910\nTime,RPM\ns,rpm\n5,0\n6,900\n\nTime,RPM\n9,900\nTime,RPM\n";
+    let (_, table) = table(text);
+    near(&table.time_s, &[0.0, 1.0, 5.0, 6.0, 9.0]);
+    let breaks: Vec<(usize, usize, BreakKind)> = table
+        .breaks
+        .iter()
+        .map(|b| (b.row, b.line, b.kind))
+        .collect();
+    assert_eq!(
+        breaks,
+        [(2, 7, BreakKind::Restart), (4, 11, BreakKind::Restart)]
+    );
+    assert_eq!(
+        (
+            table.breaks[0].before.as_str(),
+            table.breaks[0].after.as_str()
+        ),
+        ("1 s", "5 s")
+    );
+    let note = table.clock_note.unwrap_or_default();
+    assert!(
+        note.contains("in 2 places, the first before line 7"),
+        "{note}"
+    );
+    // The clock begins again too: still one break.
+    let (_, again) = super::table("Time,RPM\n0,900\n1,910\n2,910\nTime,RPM\n0,0\n1,900\n2,910\n");
+    assert_eq!(again.breaks.len(), 1);
+    assert_eq!(
+        (again.breaks[0].row, again.breaks[0].kind),
+        (3, BreakKind::Restart)
+    );
+    // Without a clock the rows go on at their rate, and the break is still told.
+    let sheet = Forced {
+        sample_hz: Some(10.0),
+        ..Forced::default()
+    };
+    let counted = forced("RPM,MAP\n900,98\n910,97\nRPM,MAP\n0,101\n", &sheet)
+        .unwrap_or_else(|e| panic!("{e}"));
+    assert_eq!(counted.breaks.len(), 1);
+}
+
+#[test]
+fn other_names_in_the_middle_are_refused() {
+    for other in ["Time,MAP,RPM\n", "Time,RPM,Oil\n"] {
+        let text = format!("Time,RPM,MAP\n0,900,98\n1,910,97\n{other}5,98,900\n6,97,910\n");
+        let error = forced(&text, &Forced::default())
+            .err()
+            .map(|e| e.to_string());
+        let error = error.unwrap_or_default();
+        assert!(
+            error.contains("names its columns anew in line 4")
+                && error.contains("split the file there"),
+            "{other}: {error}"
+        );
+    }
+    let (_, remark) = table("Time,RPM,MAP\n0,900,98\nlap,RPM,high\n1,910,97\n");
+    assert_eq!(
+        (remark.rows, remark.problems.count(ProblemKind::TextRow)),
+        (2, 1)
     );
 }
