@@ -72,33 +72,44 @@ impl SwitchWord {
     }
 }
 
+/// Among zeros and ones, words that all say the same are readings only where they make up so large a share.
+const SHARE_OF_WORDS: usize = 10;
+
 /// What one column holds besides numbers.
 #[derive(Clone, Copy, Debug, Default)]
-struct Seen {
-    /// Rows with a word, the first of them, and whether any says something else than `open`.
-    words: usize,
+pub(crate) struct Seen {
+    /// Rows with a word for on, with one for off, and with `open`, which is one for on.
+    on: usize,
+    off: usize,
+    open: usize,
+    /// The first row with a word.
     first: usize,
-    others_than_open: bool,
-    /// A number other than 0 and 1, if there is one, and whether there is a 0 or a 1.
-    other_number: Option<f64>,
-    bits: bool,
+    /// Rows with 0 or 1.
+    bits: usize,
+    /// A number other than 0 and 1, if there is one.
+    pub other_number: Option<f64>,
 }
 
 impl Seen {
-    fn new(values: &[f64]) -> Self {
+    pub fn new(values: &[f64]) -> Self {
         let mut seen = Self::default();
         for (row, value) in values.iter().enumerate() {
             if value.is_nan() {
                 let Some(word) = SwitchWord::of(*value) else {
                     continue;
                 };
-                if seen.words == 0 {
+                if seen.words() == 0 {
                     seen.first = row;
                 }
-                seen.words += 1;
-                seen.others_than_open |= !word.is_open();
+                let count = if word.is_on() {
+                    &mut seen.on
+                } else {
+                    &mut seen.off
+                };
+                *count += 1;
+                seen.open += usize::from(word.is_open());
             } else if *value == 0.0 || *value == 1.0 {
-                seen.bits = true;
+                seen.bits += 1;
             } else if seen.other_number.is_none() {
                 seen.other_number = Some(*value);
             }
@@ -106,9 +117,19 @@ impl Seen {
         seen
     }
 
-    /// Nothing but `open` is what an unplugged sensor shows.
-    fn is_switch(&self) -> bool {
-        self.other_number.is_none() && (self.others_than_open || self.bits)
+    const fn words(&self) -> usize {
+        self.on + self.off
+    }
+
+    /// Whether its words are readings. Nothing but `open` is what an unplugged sensor shows, and one `OFF` among a
+    /// thousand zeros is what a channel that happens to rest shows when it cannot be read.
+    pub const fn is_switch(&self) -> bool {
+        let both = self.on > 0 && self.off > 0;
+        let many = self.words() * SHARE_OF_WORDS >= self.words() + self.bits;
+        self.other_number.is_none()
+            && self.words() > 0
+            && self.open < self.words()
+            && (both || many)
     }
 }
 
@@ -130,7 +151,7 @@ pub(crate) fn settle(
                 return Seen::default();
             }
             let seen = Seen::new(&column.values);
-            if seen.words > 0 && seen.is_switch() {
+            if seen.is_switch() {
                 for value in &mut column.values {
                     if let Some(word) = SwitchWord::of(*value) {
                         *value = f64::from(u8::from(word.is_on()));
@@ -142,7 +163,7 @@ pub(crate) fn settle(
         .collect();
     let mut reported: Vec<usize> = Vec::new();
     for (column, seen) in columns.iter_mut().zip(seen) {
-        if seen.words == 0 {
+        if seen.words() == 0 {
             continue;
         }
         // A column asked for twice is told of once, but holds the same both times.
@@ -151,7 +172,7 @@ pub(crate) fn settle(
         reported.push(at);
         let name = headings.get(at).map_or("", |heading| heading.name.as_str());
         if seen.is_switch() {
-            column.words = seen.words;
+            column.words = seen.words();
             if !again && !said.contains(&at) {
                 problems.note(
                     ProblemKind::Heading,
@@ -166,8 +187,8 @@ pub(crate) fn settle(
             }
             continue;
         }
-        column.filled -= seen.words;
-        column.unreadable += seen.words;
+        column.filled -= seen.words();
+        column.unreadable += seen.words();
         for (row, value) in column.values.iter_mut().enumerate() {
             let Some(word) = SwitchWord::of(*value) else {
                 continue;
@@ -180,15 +201,19 @@ pub(crate) fn settle(
                 ProblemKind::UnreadableCell,
                 lines.line_of(row),
                 Some(at + 1),
-                || match seen.other_number {
-                    Some(number) => format!(
-                        "`{}` under {name} is no reading: the column holds numbers such as {number}",
-                        word.text()
-                    ),
-                    None => format!(
-                        "`{}` under {name} is no reading: the column holds nothing else, as a sensor without connection does",
-                        word.text()
-                    ),
+                || {
+                    let word = word.text();
+                    match seen.other_number {
+                        Some(number) => format!(
+                            "`{word}` under {name} is no reading: the column holds numbers such as {number}"
+                        ),
+                        None if seen.bits > 0 => format!(
+                            "`{word}` under {name} is no reading: the column holds 0 or 1 nearly everywhere else"
+                        ),
+                        None => format!(
+                            "`{word}` under {name} is no reading: the column holds nothing else, as a sensor without connection does"
+                        ),
+                    }
                 },
             );
         }

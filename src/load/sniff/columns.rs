@@ -8,7 +8,7 @@ use crate::load::dialect::{Encoding, Heading};
 use crate::load::file::words;
 use crate::load::glued::{Unit, number_and_unit};
 use crate::load::problems::{ProblemKind, Problems};
-use crate::load::switches::SwitchWord;
+use crate::load::switches::{Seen, SwitchWord};
 use crate::load::words::is_unit;
 
 /// Different words of one column that are shown.
@@ -51,12 +51,14 @@ pub(super) fn look(
             let rows = grid.usual_rows();
             rows.filter_map(move |row| row.fields.get(column).map(|field| bare(field)))
         };
-        if let Some(unit) = glued_unit(cells()) {
-            marks.unit = Unit::new(unit).unwrap_or(Unit::NONE);
-            offer_unit(heading, words(unit, encoding), notes);
+        let unit = glued_unit(cells()).and_then(|unit| Some((unit, Unit::new(unit)?)));
+        if let Some((text, unit)) = unit {
+            marks.unit = unit;
+            offer_unit(heading, words(text, encoding), notes);
         }
-        let seen = Seen::new(cells(), marks);
-        if seen.other_number || heading.unit.as_deref().is_some_and(measures) {
+        let (values, other) = values(cells(), marks);
+        let seen = Seen::new(&values);
+        if other || seen.other_number.is_some() || heading.unit.as_deref().is_some_and(measures) {
             marks.kind = Kind::Measured;
         } else if seen.is_switch() {
             looks.switches.push(column);
@@ -64,7 +66,7 @@ pub(super) fn look(
                 "Column {} `{}` holds words for on and off ({}): they are read as 1 and 0 unless other numbers stand among them.",
                 column + 1,
                 heading.name,
-                seen.words.join(", ")
+                shown(&values)
             ));
         }
         looks.marks.columns.push(marks);
@@ -125,40 +127,26 @@ fn offer_unit(heading: &mut Heading, unit: String, notes: &mut Notes) {
     heading.unit = Some(unit);
 }
 
-/// What the head shows of one column.
-#[derive(Default)]
-struct Seen {
-    words: Vec<String>,
-    others_than_open: bool,
-    bits: bool,
-    other_number: bool,
+/// Numbers and marks of words, and whether there is anything else that has digits, such as a written time.
+fn values<'a>(cells: impl Iterator<Item = &'a [u8]>, marks: Marks) -> (Vec<f64>, bool) {
+    let (mut values, mut other) = (Vec::new(), false);
+    for text in cells {
+        match cell(text, marks) {
+            Cell::Number(value) => values.push(value),
+            _ => other |= text.iter().any(u8::is_ascii_digit),
+        }
+    }
+    (values, other)
 }
 
-impl Seen {
-    fn new<'a>(cells: impl Iterator<Item = &'a [u8]>, marks: Marks) -> Self {
-        let mut seen = Self::default();
-        for text in cells {
-            let Cell::Number(value) = cell(text, marks) else {
-                // A written time or the like is no switch either.
-                seen.other_number |= text.iter().any(u8::is_ascii_digit);
-                continue;
-            };
-            if let Some(word) = SwitchWord::of(value) {
-                seen.others_than_open |= !word.is_open();
-                let word = format!("`{}`", word.text());
-                if seen.words.len() < WORDS_SHOWN && !seen.words.contains(&word) {
-                    seen.words.push(word);
-                }
-            } else if value == 0.0 || value == 1.0 {
-                seen.bits = true;
-            } else {
-                seen.other_number = true;
-            }
+/// The words of a column, each once.
+fn shown(values: &[f64]) -> String {
+    let mut shown: Vec<String> = Vec::new();
+    for word in values.iter().filter_map(|value| SwitchWord::of(*value)) {
+        let word = format!("`{}`", word.text());
+        if shown.len() < WORDS_SHOWN && !shown.contains(&word) {
+            shown.push(word);
         }
-        seen
     }
-
-    fn is_switch(&self) -> bool {
-        !self.words.is_empty() && !self.other_number && (self.others_than_open || self.bits)
-    }
+    shown.join(", ")
 }

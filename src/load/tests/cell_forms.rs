@@ -122,6 +122,38 @@ fn words_that_come_after_the_head() {
     }
 }
 
+/// A knock count that rests at 0, a pump that reads 1: one word among them is the logger's, not the sensor's.
+#[test]
+fn a_lone_word_among_zeros_or_ones_is_no_reading() {
+    let mut text = String::from("Time,Knock,Pump,Valve\n");
+    for row in 0..200 {
+        let knock = if row == 150 { "OFF" } else { "0" };
+        let pump = if row == 150 { "ERR" } else { "1" };
+        let valve = if row % 2 == 0 { "OPEN" } else { "0" };
+        text.push_str(&format!("{row},{knock},{pump},{valve}\n"));
+    }
+    let (log, table) = table(&text);
+    let unreadable: Vec<usize> = table
+        .columns
+        .iter()
+        .map(|column| column.unreadable)
+        .collect();
+    assert_eq!(unreadable, [0, 1, 1, 100]);
+    assert!(table.columns[1].values[150].is_nan());
+    let told = problems(&table);
+    assert!(told.contains(&(
+        152,
+        "`OFF` under Knock is no reading: the column holds 0 or 1 nearly everywhere else"
+    )));
+    assert!(told.contains(&(152, "`ERR` under Pump is not a number")));
+    assert!(
+        !log.dialect()
+            .evidence
+            .iter()
+            .any(|said| said.contains("on and off"))
+    );
+}
+
 #[test]
 fn a_probe_that_is_open_throughout_is_no_switch() {
     let (_, first) = table("Time,EGT 3,RPM\n0,OPEN,1000\n1,OPEN,1010\n2,OPEN,1020\n");
