@@ -8,7 +8,7 @@ use crate::checks::{Catalog, judge_all, sheet_value};
 use crate::dsl::ScriptError;
 use crate::dsl::run::Shared;
 use crate::findings::{ChannelFacts, LogFacts, PhaseSpan, ProblemFacts, Review, Text, assemble};
-use crate::load::{self, Forced, LoadError, LogFile};
+use crate::load::{self, ClockStyle, DateOrder, Encoding, Forced, LoadError, LogFile};
 use crate::phases;
 use crate::recording::{Recording, dictionary};
 use crate::sheet::{self, FuelKind, LimitValue, Sheet, SheetError};
@@ -45,11 +45,33 @@ pub fn review_log(log: &LogFile, sheet: &Sheet, catalog: &Catalog) -> Result<Out
 
 /// What the sheet forces about the file's form.
 pub fn forced(sheet: &Sheet) -> Forced {
+    let log = &sheet.log;
+    let line = |n: u32| usize::try_from(n).unwrap_or(usize::MAX);
     Forced {
-        delimiter: sheet.log.delimiter,
-        decimal: sheet.log.decimal,
-        sample_hz: sheet.log.sample_hz,
-        ..Forced::default()
+        delimiter: log.delimiter,
+        decimal: log.decimal,
+        sample_hz: log.sample_hz,
+        names_line: log.names_line.map(line),
+        units_line: log.units_line.map(line),
+        clock: log.clock.clone(),
+        clock_unit: log.clock_unit.map(|unit| match unit {
+            sheet::ClockUnit::S => ClockStyle::Seconds,
+            sheet::ClockUnit::Ms => ClockStyle::Milliseconds,
+            sheet::ClockUnit::Us => ClockStyle::Microseconds,
+            sheet::ClockUnit::Ns => ClockStyle::Nanoseconds,
+            sheet::ClockUnit::Min => ClockStyle::Minutes,
+            sheet::ClockUnit::H => ClockStyle::Hours,
+        }),
+        encoding: log.encoding.map(|encoding| match encoding {
+            sheet::LogEncoding::Utf8 => Encoding::Utf8,
+            sheet::LogEncoding::Utf16Le => Encoding::Utf16Le,
+            sheet::LogEncoding::Utf16Be => Encoding::Utf16Be,
+            sheet::LogEncoding::Windows1252 => Encoding::Windows1252,
+        }),
+        date_order: log.date_order.map(|order| match order {
+            sheet::LogDates::Dmy => DateOrder::Dmy,
+            sheet::LogDates::Mdy => DateOrder::Mdy,
+        }),
     }
 }
 

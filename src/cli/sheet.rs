@@ -71,6 +71,7 @@ fn seen(recording: Recording, sheet: Sheet) -> Seen {
             .filter(|u| dictionary::entry(&u.name).is_some())
             .map(|u| (u.name.clone(), u.column.clone()))
             .collect(),
+        units: rec.unsaid_units(),
         unmapped: rec.unmapped.iter().map(|u| u.0.clone()).collect(),
         notes,
     }

@@ -5,13 +5,11 @@ use std::sync::Arc;
 use rayon::prelude::*;
 
 use super::dictionary::{self, HeadingIn, Kind, Mapping, Match};
-use super::{Channel, Recording, Series, Understood};
+use super::numbers::{Numbers, Rest};
+use super::reading::{self, AirRows, Reading, Unread};
+use super::{Channel, Recording, Series, Understood, polled};
 use crate::load::{LoadError, LogFile, Table};
 use crate::sheet::Sheet;
-
-/// The scale by which most loggers turn lambda into an air-fuel ratio, whatever the fuel: petrol's customary 14.7
-/// (reference values, section 3). The sheet's `fuel.lambda_scale_afr` replaces it.
-const CUSTOMARY_AFR: f64 = 14.7;
 
 impl Recording {
     /// Reads the columns that `wanted` asks for (by standard name) and puts them under standard names and units.
@@ -30,7 +28,7 @@ impl Recording {
             .filter(|(column, m)| wanted(&m.name) && Some(*column) != clock_column(log))
             .collect();
         let columns: Vec<usize> = found.iter().map(|f| f.0).collect();
-        let table = log.read_apart(&columns)?;
+        let mut table = log.read_apart(&columns)?;
         let mut rec = Recording::on_times(log.name(), Arc::clone(&table.time_s));
         rec.rows = table.rows_read;
         rec.clock = table
@@ -41,22 +39,105 @@ impl Recording {
         rec.evidence.extend(table.clock_note.clone());
         note_columns(&mut rec, log, &mapping);
         note_problems(&mut rec, &table);
-        let pairs: Vec<(crate::load::Column, &(usize, Match))> =
-            table.columns.into_iter().zip(found).collect();
-        let made: Vec<Made> = pairs
-            .into_par_iter()
-            .map(|(column, (_, m))| make(log, sheet, m, column, &table.time_s))
-            .collect();
-        for made in made {
-            rec.questions.extend(made.question);
-            rec.evidence.extend(made.evidence);
-            rec.add(made.channel);
-        }
+        let columns = std::mem::take(&mut table.columns);
+        rec.take(log, sheet, &found, columns);
         rec.name_cylinders(sheet);
         if let Some(question) = too_many_cylinders(&rec, sheet) {
             rec.questions.push(question);
         }
         Ok(rec)
+    }
+
+    /// Decides how the columns are read, and makes channels of them.
+    fn take(
+        &mut self,
+        log: &LogFile,
+        sheet: &Sheet,
+        found: &[&(usize, Match)],
+        columns: Vec<crate::load::Column>,
+    ) {
+        let time = Arc::clone(&self.time);
+        let speed = found.iter().position(|f| f.1.name == "rpm");
+        let rest = Rest::find(speed.map(|at| &columns[at].values[..]), &time);
+        let unread: Vec<Unread> = columns
+            .par_iter()
+            .zip(found)
+            .map(|(column, (at, m))| Unread {
+                found: m,
+                header: log.headings().get(*at).map_or("", |h| &h.raw),
+                numbers: Numbers::of(&column.values, &rest),
+            })
+            .collect();
+        let readings = reading::decide(&unread, sheet);
+        let air = {
+            let values: Vec<&[f64]> = columns.iter().map(|c| &c.values[..]).collect();
+            AirRows::of(&unread, &readings, &values, sheet)
+        };
+        let pairs: Vec<(crate::load::Column, (&Reading, &Unread))> = columns
+            .into_iter()
+            .zip(readings.iter().zip(&unread))
+            .collect();
+        let made: Vec<Option<Made>> = pairs
+            .into_par_iter()
+            .map(|(column, (reading, unread))| {
+                let said = log.headings().get(column.column);
+                let said = said.and_then(|h| h.unit.clone());
+                make(reading, unread, said, column.values, &time, air.as_ref())
+            })
+            .collect();
+        for (made, (reading, unread)) in made.into_iter().zip(readings.iter().zip(&unread)) {
+            self.evidence.extend(reading.because.iter().cloned());
+            self.note_reading(reading, unread);
+            let Some(made) = made else {
+                continue;
+            };
+            self.evidence.extend(made.evidence);
+            if reading.entry.unit == "A" && reading.from != reading::UnitFrom::Sheet {
+                let rest = unread
+                    .numbers
+                    .at_rest()
+                    .map(|v| reading.written.to_standard(v));
+                self.questions
+                    .push(reading::sign_question(&made.channel, rest));
+            }
+            self.add(made.channel);
+        }
+        self.questions.extend(reading::questions(&readings));
+        self.questions
+            .extend(reading::wrong_words(sheet).iter().map(ToString::to_string));
+        self.in_turn = polled::settle(&mut self.channels);
+        if let Some(turn) = &self.in_turn {
+            self.evidence.push(format!(
+                "{} columns are read in turn: each of them once in about {:.1} s, in rows of its own, and repeated until it comes round again. What stands in one row is up to {:.1} s apart.",
+                turn.names.len(), turn.interval_s, turn.interval_s
+            ));
+        }
+    }
+
+    /// Puts what was decided into the list of columns.
+    fn note_reading(&mut self, reading: &Reading, unread: &Unread) {
+        let at = self
+            .understood
+            .iter()
+            .position(|u| u.name == unread.found.name && u.column == unread.header);
+        let Some(at) = at else {
+            return;
+        };
+        if let Some(why) = &reading.left_out {
+            self.understood.remove(at);
+            let why = format!("looks like `{}`, but {why}", reading.name);
+            self.unmapped.push((unread.header.to_owned(), Some(why)));
+            return;
+        }
+        let known = &mut self.understood[at];
+        known.name.clone_from(&reading.name);
+        known.unit.clone_from(&reading.entry.unit);
+        known.read_in.clone_from(&reading.unit);
+        known.unit_from = reading.from;
+        if reading.from != reading::UnitFrom::Nobody && reading.from != reading::UnitFrom::Heading {
+            // The note says in which unit it would have been read.
+            known.note = None;
+        }
     }
 
     /// Gives family members their cylinder: as the header says, as the sheet maps it, or where the family has as many
@@ -145,6 +226,12 @@ fn note_columns(rec: &mut Recording, log: &LogFile, mapping: &Mapping) {
             column: header(*column),
             column_unit: log.headings().get(*column).and_then(|h| h.unit.clone()),
             unit: m.entry.unit.clone(),
+            read_in: m.entry.unit.clone(),
+            unit_from: if m.written.is_some() || m.afr {
+                reading::UnitFrom::Heading
+            } else {
+                reading::UnitFrom::Nobody
+            },
             note: m.unit_note.clone(),
         });
     }
@@ -173,69 +260,45 @@ fn note_problems(rec: &mut Recording, table: &Table) {
 /// A channel, and what was noticed on the way to it.
 struct Made {
     channel: Channel,
-    question: Option<String>,
-    evidence: Vec<String>,
+    evidence: Option<String>,
 }
 
 fn make(
-    log: &LogFile,
-    sheet: &Sheet,
-    m: &Match,
-    column: crate::load::Column,
+    reading: &Reading,
+    unread: &Unread,
+    said: Option<String>,
+    mut values: Vec<f64>,
     time: &Arc<[f64]>,
-) -> Made {
-    let heading = log.headings().get(column.column);
-    let header = heading.map_or_else(String::new, |h| h.raw.clone());
-    let said = heading.and_then(|h| h.unit.clone());
-    let times = column.times(time);
-    let mut values = column.values;
-    let mut evidence = Vec::new();
-    if let Some(written) = m.written.filter(|w| w.factor != 1.0 || w.offset != 0.0) {
+    air: Option<&AirRows>,
+) -> Option<Made> {
+    if reading.left_out.is_some() {
+        return None;
+    }
+    let written = reading.written;
+    if written.factor != 1.0 || written.offset != 0.0 {
         for v in &mut values {
             *v = written.to_standard(*v);
         }
     }
-    let question = dictionary::sample_check(m, &values);
-    if m.afr {
-        let scale = sheet.fuel.lambda_scale_afr.unwrap_or(CUSTOMARY_AFR);
-        for v in &mut values {
-            *v /= scale;
-        }
-        evidence.push(format!(
-            "`{header}` is an air-fuel ratio: divided by {scale} to give lambda."
+    if let Some(air) = air {
+        air.moved(reading.footing, &mut values);
+    }
+    let entry = reading.entry;
+    let summed = entry.kind == Kind::Counter && reading::per_row(&values, reading.counts);
+    let mut series = Series::new(time, values);
+    let mut evidence = None;
+    if summed {
+        series = reading::counted(&series);
+        evidence = Some(format!(
+            "`{}` falls back as often as it rises: taken for a count in each row, and summed.",
+            unread.header
         ));
     }
-    if m.entry.kind == Kind::Counter && counts_per_row(&values) {
-        let mut sum = 0.0;
-        for v in values.iter_mut().filter(|v| v.is_finite()) {
-            sum += *v;
-            *v = sum;
-        }
-        evidence.push(format!(
-            "`{header}` falls back as often as it rises: taken for a count in each row, and summed."
-        ));
-    }
-    let series = Series::new(&times, values);
-    let mut channel = Channel::new(&m.name, m.entry, &header, said, m.entry.unit(), series);
-    channel.position = m.position;
-    channel.cylinder = m.position.filter(|_| m.cylinder_said);
+    let header = unread.header;
+    let mut channel = Channel::new(&reading.name, entry, header, said, entry.unit(), series);
+    channel.position = unread.found.position;
+    channel.cylinder = channel.position.filter(|_| unread.found.cylinder_said);
     // Worked out here, where all columns are at work side by side, instead of by the first check that asks.
     channel.interval_s();
-    Made {
-        channel,
-        question,
-        evidence,
-    }
-}
-
-/// A running count only climbs, but for a reset now and then. One that falls about as often as it rises is a count for
-/// each row.
-fn counts_per_row(values: &[f64]) -> bool {
-    let known: Vec<f64> = values.iter().copied().filter(|v| v.is_finite()).collect();
-    let (mut up, mut down) = (0usize, 0usize);
-    for pair in known.windows(2) {
-        up += usize::from(pair[1] > pair[0]);
-        down += usize::from(pair[1] < pair[0]);
-    }
-    up >= 4 && down * 2 >= up
+    Some(Made { channel, evidence })
 }

@@ -140,8 +140,8 @@ impl Channel {
         self.rate.get_or_init(|| rate::find(&self.series))
     }
     /// Takes over a rate that the columns beside it showed, where its own changes agree with it.
-    pub(super) fn paced_beside(&mut self, interval_s: f64) {
-        if let Some(rate) = rate::beside(&self.series, interval_s, self.resolution()) {
+    pub(super) fn paced_beside(&mut self, interval_s: f64, in_turn: bool) {
+        if let Some(rate) = rate::beside(&self.series, interval_s, in_turn, self.resolution()) {
             self.rate = OnceLock::from(rate);
         }
     }

@@ -1,14 +1,13 @@
 //! The channel dictionary: which column of a stranger's log is which standard channel.
 //!
 //! The words are data (`dictionary.toml`); this file holds the table and the standard names. [`map`] gives columns
-//! their names, [`sample_check`] looks at the numbers afterwards and asks where they look like another unit.
+//! their names; how their numbers are to be read is decided afterwards, from the numbers.
 
 mod cut;
 mod heading;
 mod mapping;
 mod matching;
 mod said;
-mod sample;
 #[cfg(test)]
 mod tests;
 
@@ -19,8 +18,7 @@ use serde::Deserialize;
 
 use crate::units::Unit;
 pub use mapping::{HeadingIn, Mapping, Match, WrongForced, map};
-pub use said::Reference;
-pub use sample::sample_check;
+pub use said::{Reference, UnitWord, unit_word};
 
 /// How a channel behaves over time.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
@@ -125,7 +123,7 @@ impl Entry {
     }
 
     /// The unit as a word in a sentence.
-    fn unit_words(&self) -> &str {
+    pub(super) fn unit_words(&self) -> &str {
         if self.unit.is_empty() {
             "a bare number"
         } else {

@@ -5,14 +5,19 @@
 mod assemble;
 mod channel;
 pub mod dictionary;
+mod numbers;
+mod polled;
 mod rate;
+mod reading;
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
 pub use assemble::map_headings;
 pub use channel::{Channel, Series, all_finite};
+pub use polled::InTurn;
 pub use rate::Pace;
+pub use reading::UnitFrom;
 
 use crate::span::{Span, Spans};
 
@@ -27,6 +32,10 @@ pub struct Understood {
     pub column_unit: Option<String>,
     /// Standard unit.
     pub unit: String,
+    /// What its numbers were read in, as the build sheet's `[units]` would have it.
+    pub read_in: String,
+    /// Who said so.
+    pub unit_from: UnitFrom,
     /// How its unit was understood, where that is worth telling.
     pub note: Option<String>,
 }
@@ -58,6 +67,8 @@ pub struct Recording {
     pub questions: Vec<String>,
     /// Plain sentences on how the file was read.
     pub evidence: Vec<String>,
+    /// Where the logger reads its columns one after the other.
+    pub in_turn: Option<InTurn>,
 }
 
 /// Rows further apart than this many row periods, and than [`GAP_LEAST_S`], are a gap.
@@ -109,6 +120,24 @@ impl Recording {
             .collect();
         list.sort_by_key(|c| (c.position, c.name.clone()));
         list
+    }
+    /// Columns whose unit nobody says, for a starter sheet: standard name, what they were read in, and why.
+    pub fn unsaid_units(&self) -> Vec<(String, String, String)> {
+        let unsaid = self.understood.iter().filter(|u| !u.read_in.is_empty());
+        unsaid
+            .filter_map(|u| {
+                let why = match u.unit_from {
+                    UnitFrom::Numbers => {
+                        "Its heading does not say; its numbers leave no other reading."
+                    }
+                    UnitFrom::Nobody if u.note.is_some() => {
+                        "Its heading does not say; it was read so."
+                    }
+                    _ => return None,
+                };
+                Some((u.name.clone(), u.read_in.clone(), why.to_owned()))
+            })
+            .collect()
     }
     /// First time, s; 0 for an empty run.
     pub fn start_s(&self) -> f64 {

@@ -60,7 +60,7 @@ pub(super) fn find(series: &Series) -> Rate {
     let breaks = Breaks::of(series, spacing);
     let runs = breaks.runs();
     match Beat::find(&runs, look.leaps, SLOWEST_S / spacing) {
-        Some(beat) => held(series, &breaks, beat, resolution, Pace::Repeated),
+        Some(beat) => held(series, spacing, &breaks, beat, resolution, Pace::Repeated),
         None if breaks.changes() == 0 => as_written(Pace::Still),
         None if beat::moves_freely(&runs) => as_written(Pace::Own),
         None => as_written(Pace::Unclear),
@@ -68,19 +68,39 @@ pub(super) fn find(series: &Series) -> Rate {
 }
 
 /// The rate of a channel that does not show its own, in a log whose other columns are read every `interval_s`. `None`
-/// where its changes do not lie on that beat.
-pub(super) fn beside(series: &Series, interval_s: f64, resolution: f64) -> Option<Rate> {
+/// where its changes speak against it: where all columns are read in turn, only if they come sooner; else, if they do
+/// not lie on that beat.
+pub(super) fn beside(
+    series: &Series,
+    interval_s: f64,
+    in_turn: bool,
+    resolution: f64,
+) -> Option<Rate> {
     let spacing = spacing(series);
     let breaks = Breaks::of(series, spacing);
-    let beat = Beat::given(&breaks.runs(), interval_s / spacing)?;
-    Some(held(series, &breaks, beat, resolution, Pace::Beside))
+    let beat = Beat::given(&breaks.runs(), interval_s / spacing, in_turn)?;
+    Some(held(
+        series,
+        spacing,
+        &breaks,
+        beat,
+        resolution,
+        Pace::Beside,
+    ))
 }
 
-fn held(series: &Series, breaks: &Breaks, beat: Beat, resolution: f64, pace: Pace) -> Rate {
+fn held(
+    series: &Series,
+    spacing: f64,
+    breaks: &Breaks,
+    beat: Beat,
+    resolution: f64,
+    pace: Pace,
+) -> Rate {
     let at = breaks.updates(beat);
     let pick = |from: &[f64]| -> Vec<f64> { at.iter().map(|i| from[*i]).collect() };
     Rate {
-        interval_s: beat.rows * breaks.row_s(beat),
+        interval_s: beat.rows * breaks.row_s(beat).unwrap_or(spacing),
         updates: Series {
             times: pick(&series.times).into(),
             values: pick(&series.values).into(),

@@ -227,4 +227,14 @@ fn figures(sheet: &Sheet, written: &Written<'_, '_>, problems: &mut Problems<'_>
         let what = format!("\"{decimal}\" cannot be both decimal mark and delimiter");
         problems.add(node.span(), &what, "two different marks");
     }
+    if let (Some(line), true, Some(node)) = (
+        log.names_line,
+        log.names_line == log.units_line,
+        written.get("log.units_line"),
+    ) {
+        let what = format!("line {line} cannot hold both the names and the units");
+        let wanted =
+            "two different lines; units in the names themselves need no line (units_line = 0)";
+        problems.add(node.span(), &what, wanted);
+    }
 }

@@ -24,9 +24,9 @@ use std::path::{Path, PathBuf};
 pub use places::{Place, Problem, SheetError};
 pub use schema::{Entry, Kind, SCHEMA, SECTIONS, Section, find};
 pub use sections::{
-    Air, BatteryTap, BatteryType, Bearings, Charging, Cooling, Display, Electrical, Engine, Fuel,
-    FuelKind, FuelSystem, LoadFrom, LogForced, Oil, OilSystem, PressureUnit, Regulator, Sensors,
-    SpeedUnit, StartBy, Strokes, TemperatureUnit,
+    Air, BatteryTap, BatteryType, Bearings, Charging, ClockUnit, Cooling, Display, Electrical,
+    Engine, Fuel, FuelKind, FuelSystem, LoadFrom, LogDates, LogEncoding, LogForced, Oil, OilSystem,
+    PressureUnit, Regulator, Sensors, SpeedUnit, StartBy, Strokes, TemperatureUnit,
 };
 pub use starter::{Seen, starter};
 pub use value::{Groups, Value};
@@ -58,6 +58,9 @@ pub struct Sheet {
     /// (standard name, column header, place of the header) in the order of the sheet. The place of the name itself is
     /// `sheet.key_place("channels.<name>")`.
     pub channels: Vec<(String, String, Place)>,
+    /// What columns are logged in, in the order of the sheet. Whether the words fit the channel is for the stage that
+    /// knows the channels.
+    pub units: Vec<UnitEntry>,
     /// What is forced about the log's format.
     pub log: LogForced,
     /// The units that a person wants to read.
@@ -80,6 +83,19 @@ pub struct LimitEntry {
     pub place: Place,
     /// Where the value stands.
     pub value_place: Place,
+}
+
+/// One line of the `[units]` section: what a column is logged in.
+#[derive(Clone, Debug, PartialEq)]
+pub struct UnitEntry {
+    /// Standard name of the channel.
+    pub name: String,
+    /// A unit or another word for how its numbers are to be read, as written: `psi`, `kPa gauge`, `count per row`.
+    pub text: String,
+    /// Where the name stands.
+    pub place: Place,
+    /// Where the text stands.
+    pub text_place: Place,
 }
 
 /// A limit's value, before its unit is known.
@@ -128,8 +144,8 @@ impl Sheet {
     }
 
     /// Any entry by its dotted name, as a plain value in the unit that [`SCHEMA`] states; `None` when it is unknown
-    /// or there is no such entry ([`find`] tells these apart). `engine.fuel` is `fuel.kind`; `limits.<check>.<limit>`
-    /// and `channels.<standard name>` work too.
+    /// or there is no such entry ([`find`] tells these apart). `engine.fuel` is `fuel.kind`; `limits.<check>.<limit>`,
+    /// `channels.<standard name>` and `units.<standard name>` work too.
     pub fn entry(&self, dotted: &str) -> Option<Value> {
         if let Some(entry) = find(dotted) {
             return entry.value(self);
@@ -140,6 +156,10 @@ impl Sheet {
                 LimitValue::Number(number) => Value::Number(*number),
                 LimitValue::Text(text) => Value::Text(text.clone()),
             });
+        }
+        if let Some(wanted) = dotted.strip_prefix("units.") {
+            let unit = self.units.iter().find(|unit| unit.name == wanted)?;
+            return Some(Value::Text(unit.text.clone()));
         }
         let wanted = dotted.strip_prefix("channels.")?;
         let (_, header, _) = self.channels.iter().find(|(name, ..)| name == wanted)?;

@@ -12,7 +12,7 @@ use super::nearest::nearest;
 use super::places::{Place, Problem, SheetError, Source};
 use super::schema::{ALIASES, SCHEMA, SECTIONS, find};
 use super::value::{Node, Problems, number, text, type_words};
-use super::{LimitEntry, LimitValue, Sheet, canonical, syntax};
+use super::{LimitEntry, LimitValue, Sheet, UnitEntry, canonical, syntax};
 
 /// Far above any sheet, far below any log that was given by mistake.
 const LARGEST: u64 = 1 << 20;
@@ -133,6 +133,7 @@ impl Reader {
             match name {
                 "limits" => self.limit(key, at, node, problems),
                 "channels" => self.channel(key, at, node, problems),
+                "units" => self.unit(key, at, node, problems),
                 _ => self.entry(name, key, at, node, written, problems),
             }
         }
@@ -252,9 +253,9 @@ impl Reader {
         problems: &mut Problems<'_>,
     ) {
         if !is_channel_name(name) {
-            let what = format!("\"{name}\" is no standard name");
-            let wanted = "the standard name on the left, small letters and _, and the column's header on the right: \"egt_1\" = \"Exh Temp Front\"";
-            return problems.add(at, &what, wanted);
+            let sample = "the column's header on the right: \"egt_1\" = \"Exh Temp Front\"";
+            let (what, wanted) = no_name(name, sample);
+            return problems.add(at, &what, &wanted);
         }
         let wanted = "the column's header in quotes, as the log writes it";
         let Some(header) = text(node, wanted, problems) else {
@@ -273,6 +274,34 @@ impl Reader {
             .push((format!("channels.{name}"), at, node.span()));
         self.sheet.channels.push((name.to_owned(), header, place));
     }
+
+    fn unit(&mut self, name: &str, at: Range<usize>, node: &Node<'_>, problems: &mut Problems<'_>) {
+        if !is_channel_name(name) {
+            let sample = "its unit on the right: \"oil_pressure\" = \"psi\"";
+            let (what, wanted) = no_name(name, sample);
+            return problems.add(at, &what, &wanted);
+        }
+        let wanted = "the unit in quotes, such as \"psi\", \"degF\" or \"kPa gauge\"";
+        let Some(text) = text(node, wanted, problems) else {
+            return;
+        };
+        let (place, text_place) = (
+            problems.source.at(at.clone()),
+            problems.source.at(node.span()),
+        );
+        self.kept.push((format!("units.{name}"), at, node.span()));
+        self.sheet.units.push(UnitEntry {
+            name: name.to_owned(),
+            text: text.trim().to_owned(),
+            place,
+            text_place,
+        });
+    }
+}
+
+fn no_name(name: &str, sample: &str) -> (String, String) {
+    let wanted = format!("the standard name on the left, small letters and _, and {sample}");
+    (format!("\"{name}\" is no standard name"), wanted)
 }
 
 /// Whether a word has the shape of a standard name; whether it is one is known by the channel dictionary.

@@ -5,8 +5,8 @@
 
 use super::Sheet;
 use super::sections::{
-    BatteryTap, BatteryType, Bearings, Charging, FuelKind, FuelSystem, LoadFrom, OilSystem,
-    PressureUnit, Regulator, SpeedUnit, StartBy, TemperatureUnit,
+    BatteryTap, BatteryType, Bearings, Charging, ClockUnit, FuelKind, FuelSystem, LoadFrom,
+    LogDates, LogEncoding, OilSystem, PressureUnit, Regulator, SpeedUnit, StartBy, TemperatureUnit,
 };
 use super::value::{Field, Node, Problems, Value};
 
@@ -151,7 +151,7 @@ pub struct Section {
     pub name: &'static str,
     /// What it is about, one line.
     pub about: &'static str,
-    /// Its keys are the user's own (`limits`, `channels`) and stand in no table here.
+    /// Its keys are the user's own (`limits`, `channels`, `units`) and stand in no table here.
     pub open: bool,
 }
 
@@ -183,6 +183,11 @@ pub const SECTIONS: &[Section] = &[
     Section {
         name: "channels",
         about: "Columns that were not understood.",
+        open: true,
+    },
+    Section {
+        name: "units",
+        about: "What columns are logged in, where their names do not say it or say it wrongly.",
         open: true,
     },
     section(
@@ -315,6 +320,18 @@ pub static SCHEMA: &[Entry] = &[
         "What is the decimal mark?"),
     row!(log.sample_hz, "Hz", Number(0.001, 1_000_000.0), "100",
         "If the log has no clock: how many rows a second?"),
+    row!(log.names_line, "", Whole(1, 100_000), "1",
+        "Which line of the file names the channels, counted from 1?"),
+    row!(log.units_line, "", Whole(0, 100_000), "0",
+        "Which line gives the units? 0 where none does."),
+    row!(log.clock, "", Text, "\"Time\"",
+        "How is the column of the clock headed?"),
+    row!(log.clock_unit, "", Word(ClockUnit::WORDS), "\"s\"",
+        "If that clock is one number: what does it count in?"),
+    row!(log.encoding, "", Word(LogEncoding::WORDS), "\"utf-8\"",
+        "If letters such as the degree sign come out wrong: in which encoding was the log written?"),
+    row!(log.date_order, "", Word(LogDates::WORDS), "\"dmy\"",
+        "In dates with the year last: does the day come first (dmy), or the month (mdy)?"),
 
     row!(display.temperature, "", Word(TemperatureUnit::WORDS), "\"degC\"",
         "In which unit do you read temperatures?"),

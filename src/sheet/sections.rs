@@ -158,6 +158,46 @@ words! {
     }
 }
 
+words! {
+    /// What a clock counts in that is one number.
+    ClockUnit {
+        /// Seconds.
+        S = "s",
+        /// Milliseconds.
+        Ms = "ms",
+        /// Microseconds.
+        Us = "us",
+        /// Nanoseconds.
+        Ns = "ns",
+        /// Minutes.
+        Min = "min",
+        /// Hours.
+        H = "h",
+    }
+}
+words! {
+    /// How the bytes of the log stand for letters.
+    LogEncoding {
+        /// UTF-8.
+        Utf8 = "utf-8",
+        /// UTF-16, low byte first.
+        Utf16Le = "utf-16le",
+        /// UTF-16, high byte first.
+        Utf16Be = "utf-16be",
+        /// The one-byte Western code page.
+        Windows1252 = "windows-1252",
+    }
+}
+words! {
+    /// Which number of a date is the day, where the year stands last.
+    LogDates {
+        /// Day, month, year.
+        Dmy = "dmy",
+        /// Month, day, year.
+        Mdy = "mdy",
+    }
+}
+
 /// The engine's working cycle.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Strokes {
@@ -365,6 +405,18 @@ pub struct LogForced {
     pub decimal: Option<char>,
     /// Rows a second, Hz, for a log without a clock.
     pub sample_hz: Option<f64>,
+    /// Line of the channel names, counted from 1.
+    pub names_line: Option<u32>,
+    /// Line of the units, counted from 1; 0 where no line gives them.
+    pub units_line: Option<u32>,
+    /// Heading of the clock's column.
+    pub clock: Option<String>,
+    /// What that clock counts in.
+    pub clock_unit: Option<ClockUnit>,
+    /// How bytes stand for letters.
+    pub encoding: Option<LogEncoding>,
+    /// Which number of a date is the day.
+    pub date_order: Option<LogDates>,
 }
 
 /// `[display]`: units for people; calculation and JSON do not change.

@@ -35,6 +35,8 @@ pub struct Seen {
     pub channels: Vec<(String, String)>,
     /// Headers of columns that were not understood.
     pub unmapped: Vec<String>,
+    /// Columns whose unit the log does not say: (standard name, how it was read, why).
+    pub units: Vec<(String, String, String)>,
     /// Anything else worth telling, one remark each.
     pub notes: Vec<String>,
 }
@@ -65,6 +67,7 @@ pub fn starter(seen: &Seen) -> String {
         match section.name {
             "limits" => limits(&mut page),
             "channels" => channels(&mut page, seen),
+            "units" => units(&mut page, seen),
             name => {
                 for entry in SCHEMA.iter().filter(|entry| entry.section() == name) {
                     page.entry(entry, seen);
@@ -284,6 +287,26 @@ fn channels(page: &mut Page, seen: &Seen) {
     }
     for header in &seen.unmapped {
         page.remark(&format!("    ... = {}", quoted(header)));
+    }
+}
+
+fn units(page: &mut Page, seen: &Seen) {
+    page.remark(
+        "Standard name = unit: \"psi\", \"bar\", \"kPa gauge\", \"kPa absolute\", \"degF\", \"afr\", \"mph\", \"m/s2\", \"us\"; \
+         \"0 to 1\" for a share, \"lambda x 1000\" for thousandths, \"count per row\", \"running count\" or \"level\" for knock.",
+    );
+    let usable = |(name, unit, _): &&(String, String, String)| {
+        is_channel_name(name) && !unit.trim().is_empty()
+    };
+    let mut names = BTreeSet::new();
+    for (name, unit, why) in seen.units.iter().filter(usable) {
+        if names.insert(name) {
+            page.remark(&format!("In which unit is {name} logged? {why}"));
+            page.line(&format!("#{} = {}", quoted(name), quoted(unit)));
+        }
+    }
+    if names.is_empty() {
+        page.line("#\"oil_pressure\" = \"psi\"");
     }
 }
 

@@ -155,6 +155,23 @@ impl Said {
     }
 }
 
+/// A unit by itself, as a person writes it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct UnitWord {
+    /// The standard unit and the way there.
+    pub written: Written,
+    /// What it says a pressure is measured from.
+    pub reference: Option<Reference>,
+}
+
+/// Reads a unit with all the spellings that headings may have. `None` for one that is not known.
+pub fn unit_word(text: &str) -> Option<UnitWord> {
+    match Said::read(Some(text)) {
+        Said::Known(written, reference) => Some(UnitWord { written, reference }),
+        _ => None,
+    }
+}
+
 /// The conversion into the standard unit, where the two are of one kind. Seconds and milliseconds are apart in our
 /// units on purpose, and one in a log.
 fn into_standard(entry: &Entry, written: Written) -> Option<Written> {

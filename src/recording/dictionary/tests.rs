@@ -3,7 +3,7 @@
 
 use super::*;
 mod mapping;
-mod samples;
+mod open_data;
 
 fn one<'a>(text: &'a str) -> HeadingIn<'a> {
     let (name, unit) = match text.split_once('|') {

@@ -24,6 +24,8 @@ const ON_BEAT: f64 = 0.92;
 const SURE: f64 = 12.0;
 /// The same for a beat that other columns have shown already: e^7 is 1,000 to one.
 const SURE_BESIDE: f64 = 7.0;
+/// A stretch shorter than this share of the beat is a reading that came too soon for it.
+const SOONER: f64 = 0.6;
 /// Share of changes by more than one resolution with which a channel is no slow climb.
 const LEAPING: f64 = 0.25;
 /// Share of stretches with several readings, which a slow climb does not have on one beat.
@@ -66,15 +68,20 @@ impl Beat {
             .or_else(|| at(first / 3.0, MANY_KINDS))
     }
 
-    /// A beat that other columns showed, if these stretches agree with it. Without any stretch there is nothing that
-    /// speaks against it.
-    pub(super) fn given(runs: &[u32], rows: f64) -> Option<Beat> {
-        if rows < SHORTEST {
-            return None;
-        }
+    /// A beat that other columns showed, if these stretches agree with it. Where all columns are read in turn, one whose
+    /// value seldom changes is read like the others unless it changes sooner.
+    pub(super) fn given(runs: &[u32], rows: f64, in_turn: bool) -> Option<Beat> {
         let told = Told::of(runs, rows);
-        let sure = told.count == 0 || (told.share() >= ON_BEAT && told.odds() >= SURE_BESIDE);
-        sure.then_some(Beat { rows, single: 0.0 })
+        let sooner = runs
+            .iter()
+            .filter(|r| f64::from(**r) < SOONER * rows)
+            .count();
+        let agrees = if in_turn {
+            sooner as f64 <= (1.0 - ON_BEAT) * runs.len() as f64
+        } else {
+            told.share() >= ON_BEAT && told.odds() >= SURE_BESIDE
+        };
+        (agrees && rows >= SHORTEST).then_some(Beat { rows, single: 0.0 })
     }
 }
 

@@ -140,8 +140,8 @@ impl Breaks<'_> {
             .collect()
     }
 
-    /// Seconds from row to row where it follows the beat.
-    pub(super) fn row_s(&self, beat: Beat) -> f64 {
+    /// Seconds from row to row where it follows the beat; `None` where it never does.
+    pub(super) fn row_s(&self, beat: Beat) -> Option<f64> {
         let (mut rows, mut seconds) = (0, 0.0);
         for pair in self.starts.windows(2).filter(|w| !w[1].gap) {
             let (from, to) = (pair[0].row as usize, pair[1].row as usize);
@@ -150,7 +150,7 @@ impl Breaks<'_> {
                 seconds += self.times[to] - self.times[from];
             }
         }
-        if rows > 0 { seconds / rows as f64 } else { 1.0 }
+        (rows > 0).then(|| seconds / rows as f64)
     }
 
     /// Rows of the readings. A stretch longer than the beat holds the same reading several times over; where it begins

@@ -7,7 +7,7 @@ mod wrong_values;
 
 use super::*;
 
-/// The sample of the project's design, section 4, word for word but for its comments.
+/// The sample of the project's design, section 4, word for word but for its comments, and the entries that came later.
 const SAMPLE: &str = r#"[engine]
 name = "Hill special"
 cylinders = 6
@@ -66,6 +66,15 @@ knock_sensors = { a = [1, 2, 3], b = [4, 5, 6] }
 delimiter = ";"
 decimal = ","
 sample_hz = 100
+names_line = 3
+units_line = 4
+clock = "Run Clock"
+clock_unit = "ms"
+encoding = "windows-1252"
+date_order = "dmy"
+[units]
+"oil_pressure" = "psi"
+"map" = "kPa gauge"
 [display]
 temperature = "degC"
 pressure = "psi"

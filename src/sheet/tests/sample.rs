@@ -109,8 +109,24 @@ fn the_whole_sample_is_read() {
         delimiter: Some(';'),
         decimal: Some(','),
         sample_hz: Some(100.0),
+        names_line: Some(3),
+        units_line: Some(4),
+        clock: Some("Run Clock".to_owned()),
+        clock_unit: Some(ClockUnit::Ms),
+        encoding: Some(LogEncoding::Windows1252),
+        date_order: Some(LogDates::Dmy),
     };
     assert_eq!(sheet.log, log);
+    let units: Vec<(&str, &str)> = (sheet.units.iter())
+        .map(|unit| (unit.name.as_str(), unit.text.as_str()))
+        .collect();
+    assert_eq!(units, [("oil_pressure", "psi"), ("map", "kPa gauge")]);
+    let place = sheet.units[0].text_place;
+    assert_eq!(SAMPLE.get(place.from..place.to), Some("\"psi\""));
+    assert_eq!(
+        sheet.entry("units.map"),
+        Some(Value::Text("kPa gauge".to_owned()))
+    );
     let display = Display {
         temperature: Some(TemperatureUnit::DegC),
         pressure: Some(PressureUnit::Psi),

@@ -24,7 +24,10 @@ fn a_starter_from_nothing_is_all_questions() {
         let asked = entry.question.split_whitespace().next().unwrap_or_default();
         assert!(text.contains(asked), "{}", entry.name);
     }
-    assert_eq!((full.limits.len(), full.channels.len()), (1, 1));
+    assert_eq!(
+        (full.limits.len(), full.channels.len(), full.units.len()),
+        (1, 1, 1)
+    );
 }
 
 #[test]
@@ -43,6 +46,11 @@ fn a_starter_holds_what_the_log_shows() {
             ("egt_2".to_owned(), "EGT\\\n2\t\u{7f}".to_owned()),
         ],
         unmapped: vec!["Aux 7".to_owned()],
+        units: vec![(
+            "coolant_temp".to_owned(),
+            "degF".to_owned(),
+            "It reaches 190.".to_owned(),
+        )],
         notes: vec!["lambda moves with throttle".to_owned()],
     };
     let text = starter(&seen);
@@ -65,6 +73,7 @@ fn a_starter_holds_what_the_log_shows() {
         "9120 rpm",
         "Aux 7",
         "lambda moves",
+        "In which unit is coolant_temp logged? It reaches 190.",
     ] {
         assert!(text.contains(told), "{told}\n{text}");
     }
@@ -72,6 +81,10 @@ fn a_starter_holds_what_the_log_shows() {
     assert_eq!(full.channels[0].1, "EGT \"Cyl\" 1");
     assert_eq!(full.channels[1].1, "EGT\\\n2\t\u{7f}");
     assert_eq!(full.engine.rev_limit_rpm, Some(9200.0));
+    assert_eq!(
+        (full.units[0].name.as_str(), full.units[0].text.as_str()),
+        ("coolant_temp", "degF")
+    );
 }
 
 proptest! {
@@ -108,12 +121,13 @@ proptest! {
         fan_channel: bool,
         channels in prop::collection::vec(("[a-z_0-9]{0,6}", any::<String>()), 0..5),
         unmapped in prop::collection::vec(any::<String>(), 0..3),
+        units in prop::collection::vec(("[a-z_0-9]{0,6}", any::<String>(), any::<String>()), 0..3),
         notes in prop::collection::vec(any::<String>(), 0..3),
     ) {
         let [idle_rpm, max_rpm, rest_v, charging_v, altitude_m] = figures;
         let seen = Seen {
             log: notes.first().cloned().unwrap_or_default(),
-            cylinders, idle_rpm, max_rpm, rest_v, charging_v, altitude_m, fan_channel, channels, unmapped, notes,
+            cylinders, idle_rpm, max_rpm, rest_v, charging_v, altitude_m, fan_channel, channels, unmapped, units, notes,
         };
         let text = starter(&seen);
         for text in [uncommented(&text), text] {

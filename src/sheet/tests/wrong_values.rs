@@ -16,7 +16,7 @@ fn unknown_section() {
         1,
         "gearbox",
         "there is no section \"gearbox\"",
-        "one of the sections engine, fuel, air, oil, cooling, electrical, sensors, limits, channels, log, display",
+        "one of the sections engine, fuel, air, oil, cooling, electrical, sensors, limits, channels, units, log, display",
     );
 }
 
@@ -206,6 +206,27 @@ fn unknown_word() {
         marks,
     );
     one(
+        "[log]\nclock_unit = \"sec\"\n",
+        2,
+        "\"sec\"",
+        "\"sec\" is not known here",
+        "one of \"s\", \"ms\", \"us\", \"ns\", \"min\", \"h\", in quotes",
+    );
+    one(
+        "[log]\nencoding = \"utf8\"\n",
+        2,
+        "\"utf8\"",
+        "\"utf8\" is not known here",
+        "one of \"utf-8\", \"utf-16le\", \"utf-16be\", \"windows-1252\", in quotes (\"utf-8\" was probably meant)",
+    );
+    one(
+        "[log]\nnames_line = 0\n",
+        2,
+        "0",
+        "this number cannot be right",
+        "a whole number from 1 to 100000, without quotes",
+    );
+    one(
         "[fuel]\nkind = { afr = 9 }\n",
         2,
         "{ afr = 9 }",
@@ -342,6 +363,14 @@ fn figures_out_of_order() {
         "\",\" cannot be both decimal mark and delimiter",
         "two different marks",
     );
+    one(
+        "[log]\nnames_line = 2\nunits_line = 2\n",
+        3,
+        "2",
+        "line 2 cannot hold both the names and the units",
+        "two different lines; units in the names themselves need no line (units_line = 0)",
+    );
+    assert!(problems("[log]\nnames_line = 2\nunits_line = 0\n").is_empty());
 }
 
 #[test]
@@ -352,6 +381,26 @@ fn two_fuels() {
         "\"e85\"",
         "fuel.kind says something else than line 2, and both mean the same",
         "fuel.kind once, or twice the same",
+    );
+}
+
+#[test]
+fn units_of_columns() {
+    one(
+        "[units]\nOil = \"psi\"\n",
+        2,
+        "Oil",
+        "\"Oil\" is no standard name",
+        "the standard name on the left, small letters and _, and its unit on the right: \"oil_pressure\" = \"psi\"",
+    );
+    let wanted = "the unit in quotes, such as \"psi\", \"degF\" or \"kPa gauge\"";
+    one("[units]\nmap = 3\n", 2, "3", "this is a number", wanted);
+    one(
+        "[units]\nmap = \" \"\n",
+        2,
+        "\" \"",
+        "this text is empty",
+        wanted,
     );
 }
 
