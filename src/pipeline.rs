@@ -10,7 +10,7 @@ use crate::dsl::run::Shared;
 use crate::findings::{ChannelFacts, LogFacts, PhaseSpan, ProblemFacts, Review, Text, assemble};
 use crate::load::{self, ClockStyle, DateOrder, Encoding, Forced, LoadError, LogFile};
 use crate::phases;
-use crate::recording::{Recording, dictionary};
+use crate::recording::{self, Recording, dictionary};
 use crate::sheet::{self, FuelKind, LimitValue, Sheet, SheetError};
 use crate::units::{PressureUnit, Reading};
 
@@ -113,7 +113,7 @@ pub fn judge(shared: Shared, catalog: &Catalog) -> Outcome {
 /// # Errors
 /// Every such entry, with its line and place.
 pub fn accept_sheet(sheet: &Sheet, catalog: &Catalog) -> Result<(), SheetError> {
-    let mut wrong: Vec<SheetError> = Vec::new();
+    let mut wrong: Vec<SheetError> = recording::wrong_units(sheet);
     for entry in &sheet.limits {
         if catalog
             .broken()

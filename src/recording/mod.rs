@@ -9,6 +9,8 @@ mod numbers;
 mod polled;
 mod rate;
 mod reading;
+#[cfg(test)]
+mod tests;
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -17,7 +19,7 @@ pub use assemble::map_headings;
 pub use channel::{Channel, Series, all_finite};
 pub use polled::InTurn;
 pub use rate::Pace;
-pub use reading::UnitFrom;
+pub use reading::{UnitFrom, wrong_words as wrong_units};
 
 use crate::span::{Span, Spans};
 

@@ -73,7 +73,9 @@ pub(super) fn settle(channels: &mut BTreeMap<String, Channel>) -> Option<InTurn>
         interval_s: usual,
         names: channels
             .values()
-            .filter(|c| matches!(c.pace(), Pace::Repeated | Pace::Beside) && same(c.interval_s()))
+            .filter(|c| {
+                c.pace() == Pace::Beside || c.pace() == Pace::Repeated && same(c.interval_s())
+            })
             .map(|c| c.name.clone())
             .collect(),
     })

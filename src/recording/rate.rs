@@ -46,24 +46,34 @@ const SLOWEST_S: f64 = 30.0;
 /// Finds a channel's own rate from its samples alone.
 pub(super) fn find(series: &Series) -> Rate {
     let spacing = spacing(series);
-    let look = Look::at(series);
-    let resolution = look.resolution;
-    let as_written = |pace| Rate {
+    let as_written = |look: &Look, pace| Rate {
         interval_s: spacing,
         updates: series.clone(),
-        resolution,
+        resolution: look.resolution,
         pace,
     };
+    let look = Look::at(series);
     if look.restless() {
-        return as_written(Pace::Own);
+        return as_written(&look, Pace::Own);
     }
     let breaks = Breaks::of(series, spacing);
+    let look = look.seen(&breaks, &series.values);
     let runs = breaks.runs();
     match Beat::find(&runs, look.leaps, SLOWEST_S / spacing) {
-        Some(beat) => held(series, spacing, &breaks, beat, resolution, Pace::Repeated),
-        None if breaks.changes() == 0 => as_written(Pace::Still),
-        None if beat::moves_freely(&runs) => as_written(Pace::Own),
-        None => as_written(Pace::Unclear),
+        Some(beat) => {
+            let interval = beat.rows * breaks.row_s(beat).unwrap_or(spacing);
+            held(
+                series,
+                interval,
+                &breaks,
+                beat,
+                look.resolution,
+                Pace::Repeated,
+            )
+        }
+        None if breaks.changes() == 0 => as_written(&look, Pace::Still),
+        None if beat::moves_freely(&runs) => as_written(&look, Pace::Own),
+        None => as_written(&look, Pace::Unclear),
     }
 }
 
@@ -78,10 +88,11 @@ pub(super) fn beside(
 ) -> Option<Rate> {
     let spacing = spacing(series);
     let breaks = Breaks::of(series, spacing);
-    let beat = Beat::given(&breaks.runs(), interval_s / spacing, in_turn)?;
+    let rows = interval_s / breaks.mean_row_s()?;
+    let beat = Beat::given(&breaks.runs(), rows, in_turn)?;
     Some(held(
         series,
-        spacing,
+        interval_s,
         &breaks,
         beat,
         resolution,
@@ -91,7 +102,7 @@ pub(super) fn beside(
 
 fn held(
     series: &Series,
-    spacing: f64,
+    interval_s: f64,
     breaks: &Breaks,
     beat: Beat,
     resolution: f64,
@@ -100,7 +111,7 @@ fn held(
     let at = breaks.updates(beat);
     let pick = |from: &[f64]| -> Vec<f64> { at.iter().map(|i| from[*i]).collect() };
     Rate {
-        interval_s: beat.rows * breaks.row_s(beat).unwrap_or(spacing),
+        interval_s,
         updates: Series {
             times: pick(&series.times).into(),
             values: pick(&series.values).into(),

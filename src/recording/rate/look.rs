@@ -20,6 +20,15 @@ const STEPS: usize = 333;
 const GAP_ROWS: f64 = 5.0;
 const GAP_S: f64 = 0.25;
 
+/// Rows that are looked at together.
+const BLOCK: usize = 256;
+
+/// Each of these rows with the one before it.
+fn pairs(list: &[f64], from: usize, to: usize) -> impl Iterator<Item = (f64, f64)> + '_ {
+    let before = list[from - 1..to - 1].iter();
+    before.zip(&list[from..to]).map(|(a, b)| (*a, *b))
+}
+
 /// What a quick look at a channel shows.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Look {
@@ -58,22 +67,34 @@ impl Look {
                 last = Some(i);
             }
         }
-        if steps.is_empty() && !all {
-            steps.extend(
-                values
-                    .windows(2)
-                    .filter(|w| w[0] != w[1])
-                    .map(|w| (w[1] - w[0]).abs())
-                    .take(STEPS * STRETCHES),
-            );
-        }
-        let resolution = smallest(&mut steps);
-        let leaps = steps.iter().filter(|s| **s > LEAP * resolution).count();
+        let (resolution, leaps) = sizes(&mut steps);
         Look {
             resolution,
-            leaps: leaps as f64 / steps.len().max(1) as f64,
+            leaps,
             runs,
             short,
+        }
+    }
+
+    /// The same, with the size of the changes taken from the whole list where the quick look saw none.
+    pub(super) fn seen(self, breaks: &Breaks, values: &[f64]) -> Look {
+        if self.resolution > 0.0 {
+            return self;
+        }
+        let changes = breaks
+            .starts
+            .iter()
+            .filter(|s| !s.gap)
+            .map(|s| s.row as usize);
+        let mut steps: Vec<f64> = changes
+            .take(STEPS * STRETCHES)
+            .map(|i| (values[i] - values[i - 1]).abs())
+            .collect();
+        let (resolution, leaps) = sizes(&mut steps);
+        Look {
+            resolution,
+            leaps,
+            ..self
         }
     }
 
@@ -81,6 +102,13 @@ impl Look {
     pub(super) fn restless(&self) -> bool {
         self.runs >= ENOUGH && self.short as f64 >= RESTLESS * self.runs as f64
     }
+}
+
+/// The smallest step and the share of those that are more.
+fn sizes(steps: &mut [f64]) -> (f64, f64) {
+    let smallest = smallest(steps);
+    let leaps = steps.iter().filter(|s| **s > LEAP * smallest).count();
+    (smallest, leaps as f64 / steps.len().max(1) as f64)
 }
 
 /// The fifth percentile, not the least: unit conversion leaves rounding dust.
@@ -112,13 +140,25 @@ impl Breaks<'_> {
         let (times, values) = (&series.times[..], &series.values[..]);
         let far = (GAP_ROWS * spacing).max(GAP_S);
         let mut starts = Vec::new();
-        for i in 0..values.len() {
-            let gap = i == 0 || times[i] - times[i - 1] > far;
-            if gap || values[i] != values[i - 1] {
-                // A row number over four thousand million is no log of an engine.
-                let row = u32::try_from(i).unwrap_or(u32::MAX);
-                starts.push(Start { row, gap });
+        let first = Start { row: 0, gap: true };
+        starts.extend((!values.is_empty()).then_some(first));
+        let mut from = 1;
+        while from < values.len() {
+            let to = values.len().min(from + BLOCK);
+            // Most blocks of a slow channel hold nothing: told in a few steps without a branch for each row.
+            let changes = pairs(values, from, to).fold(false, |any, (a, b)| any | (a != b));
+            let gaps = pairs(times, from, to).fold(false, |any, (a, b)| any | (b - a > far));
+            if changes | gaps {
+                for i in from..to {
+                    let gap = times[i] - times[i - 1] > far;
+                    if gap || values[i] != values[i - 1] {
+                        // A row number over four thousand million is no log of an engine.
+                        let row = u32::try_from(i).unwrap_or(u32::MAX);
+                        starts.push(Start { row, gap });
+                    }
+                }
             }
+            from = to;
         }
         Breaks { times, starts }
     }
@@ -138,6 +178,18 @@ impl Breaks<'_> {
             .filter(|w| !w[0].gap && !w[1].gap)
             .map(|w| w[1].row - w[0].row)
             .collect()
+    }
+
+    /// Seconds from row to row all in all, but for the gaps.
+    pub(super) fn mean_row_s(&self) -> Option<f64> {
+        let gaps = self.starts.iter().filter(|s| s.gap && s.row > 0);
+        let (count, missing) = gaps.fold((0, 0.0), |(count, missing), start| {
+            let at = start.row as usize;
+            (count + 1, missing + self.times[at] - self.times[at - 1])
+        });
+        let rows = self.times.len().checked_sub(1 + count)?;
+        let seconds = self.times.last()? - self.times.first()? - missing;
+        (rows > 0 && seconds > 0.0).then(|| seconds / rows as f64)
     }
 
     /// Seconds from row to row where it follows the beat; `None` where it never does.

@@ -20,7 +20,7 @@ use crate::units::{Unit, Written};
 
 pub(super) use air::AirRows;
 pub(super) use counts::{counted, per_row, sign_question};
-pub(super) use words::wrong_words;
+pub use words::wrong_words;
 
 /// The scale by which most loggers turn lambda into an air-fuel ratio, whatever the fuel: petrol's customary 14.7
 /// (reference values, section 3). The sheet's `fuel.lambda_scale_afr` replaces it.

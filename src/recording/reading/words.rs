@@ -44,7 +44,7 @@ pub(super) fn told(sheet: &Sheet, column: &Unread, afr_scale: f64) -> Option<Tol
 }
 
 /// Problems of the sheet's `[units]`: names that are none, and words that do not fit the channel.
-pub(in crate::recording) fn wrong_words(sheet: &Sheet) -> Vec<SheetError> {
+pub fn wrong_words(sheet: &Sheet) -> Vec<SheetError> {
     let mut out = Vec::new();
     for UnitEntry {
         name,
