@@ -17,7 +17,7 @@ fn python() {
         .arg(env!("CARGO_BIN_EXE_plugread"))
         .output()
         .expect("bash");
-    let said = text(&out.stdout) + &text(&out.stderr);
+    let said = format!("{}{}", text(&out.stdout), text(&out.stderr));
     if out.status.code() == Some(SKIPPED) {
         assert!(
             std::env::var_os("CI").is_none(),
