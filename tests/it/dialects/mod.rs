@@ -13,10 +13,10 @@ use std::fs;
 
 use rayon::prelude::*;
 
-use pack::pack;
-pub use pack::{gzip, zip, zstd};
-use variants::all;
-use write::write;
+pub use pack::{Pack, gzip, pack, zip, zstd};
+pub use run::HZ;
+pub use variants::{Variant, all};
+pub use write::{Letters, Stamp, Style, Units, encode, write};
 
 /// The issue asks for forty.
 const LEAST: usize = 60;
@@ -172,4 +172,70 @@ fn a_restart_of_the_logger_is_one_log_with_a_marked_break() {
         (run.rows, again + 1),
         "{breaks:?}"
     );
+}
+
+/// Slow channels written in every row, each repeating its last reading: they keep their own beat, and an update is never
+/// anything but a reading that was there, at its own time. (Ten readings a second in twenty rows.)
+#[test]
+fn a_slow_channel_that_repeats_keeps_its_own_beat() {
+    let folder = tempfile::tempdir().expect("a throwaway folder");
+    let mut variant = all().swap_remove(0);
+    for col in &mut variant.run.cols {
+        let mut last = None;
+        for cell in &mut col.cells {
+            last = cell.or(last);
+            *cell = last;
+        }
+    }
+    let path = folder.path().join("held.csv");
+    fs::write(&path, write(&variant.run, &variant.style).bytes).expect("the log");
+    let log = plugread::load::open(&path, &plugread::load::Forced::default())
+        .unwrap_or_else(|e| panic!("{e}"));
+    let rec = plugread::recording::Recording::read(&log, crate::support::demo_sheet(), |_| true)
+        .unwrap_or_else(|e| panic!("{e}"));
+    let mut faults = Vec::new();
+    for name in [
+        "egt_1", "egt_2", "egt_3", "egt_4", "egt_5", "egt_6", "speed",
+    ] {
+        let channel = rec.channel(name).expect(name);
+        if (channel.interval_s() - 0.1).abs() > 0.01 {
+            faults.push(format!(
+                "{name}: every {} s instead of 0.1 s",
+                channel.interval_s()
+            ));
+        }
+        let truth = &variant.run.col(name).truth;
+        let updates = channel.updates();
+        let invented = updates
+            .times
+            .iter()
+            .zip(updates.values.iter())
+            .find(|(time, value)| {
+                let row = (*time * HZ).round() as usize;
+                // The reading of this row, or of one row before where rounding put it there. The log ends inside a beat.
+                row + 2 < truth.len()
+                    && truth[row] != Some(**value)
+                    && truth[row.saturating_sub(1)] != Some(**value)
+            });
+        if let Some((time, value)) = invented {
+            faults.push(format!("{name}: {value} at {time} s was never read"));
+        }
+        let readings = truth.iter().flatten().count();
+        if updates.len() * 10 < readings * 9 || updates.len() > readings + readings / 50 {
+            faults.push(format!(
+                "{name}: {} updates of {readings} readings",
+                updates.len()
+            ));
+        }
+    }
+    assert!(faults.is_empty(), "{faults:#?}");
+    let plain = folder.path().join("plain.csv");
+    let first = all().swap_remove(0);
+    fs::write(&plain, write(&first.run, &first.style).bytes).expect("the log");
+    let (held, plain) = (
+        compare::review(&path).expect("a review"),
+        compare::review(&plain).expect("a review"),
+    );
+    let apart = compare::differences(&held, &plain, variants::Alike::Verdicts);
+    assert!(apart.is_empty(), "{apart:#?}");
 }
