@@ -44,12 +44,16 @@ pub const ROLES: [&str; 4] = ["warns", "just short", "healthy", "missing"];
 /// # Errors
 /// `cases()` itself fails.
 pub fn run(catalog: &Catalog, check: &Check) -> Result<Vec<Outcome>, ScriptError> {
-    if !check.ast.iter_functions().any(|f| f.name == "cases") {
+    let place = &check.script.place;
+    let engine = catalog.engine();
+    let ast = engine
+        .compile(&check.script.text)
+        .map_err(|e| ScriptError::parse(place, &e))?;
+    if !ast.iter_functions().any(|f| f.name == "cases") {
         return Ok(Vec::new());
     }
-    let list = catalog
-        .engine()
-        .call_fn::<Array>(&mut Scope::new(), &check.ast, "cases", ())
+    let list = engine
+        .call_fn::<Array>(&mut Scope::new(), &ast, "cases", ())
         .map_err(|e| ScriptError::run(&check.script.place, &e))?;
     Ok(list
         .into_iter()
