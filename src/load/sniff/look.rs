@@ -13,8 +13,8 @@ const LINES_KEPT: usize = 40;
 const LONGEST_PREAMBLE: usize = 1 << 26;
 /// Lines before the data that are kept as they are; the others are only counted.
 const PREAMBLE_LINES: usize = 1000;
-/// Rows of numbers hold digits at least to this share (one in so many bytes).
-const DIGITS_ONE_IN: usize = 8;
+/// Rows of numbers, names of channels among them, hold a digit for so many letters at least.
+const LETTERS_PER_DIGIT: usize = 4;
 
 /// Whole lines from somewhere in the text.
 #[derive(Clone, Debug)]
@@ -27,10 +27,12 @@ pub(super) struct Piece {
 }
 
 impl Piece {
-    /// Whether there can be rows of numbers in it: a quick answer for long stretches of text.
+    /// Whether there can be rows of numbers in it: a quick answer for long stretches of text. Blanks do not count, since
+    /// cells may be padded.
     pub fn may_hold_numbers(&self) -> bool {
-        let digits = self.bytes.iter().filter(|c| c.is_ascii_digit()).count();
-        digits * DIGITS_ONE_IN >= self.bytes.len()
+        let count = |test: fn(&u8) -> bool| self.bytes.iter().filter(|c| test(c)).count();
+        let (digits, letters) = (count(u8::is_ascii_digit), count(u8::is_ascii_alphabetic));
+        digits > 0 && digits * LETTERS_PER_DIGIT >= letters
     }
 }
 

@@ -487,3 +487,19 @@ fn other_names_in_the_middle_are_refused() {
         (2, 1)
     );
 }
+
+#[test]
+fn padding_does_not_hide_the_numbers() {
+    let mut text = String::from("Time,RPM,MAP\n");
+    for row in 0..3000 {
+        text.push_str(&format!(
+            "{:>40.2},{:>40},{:>40}\n",
+            f64::from(row) * 0.1,
+            900 + row % 7,
+            98
+        ));
+    }
+    assert!(text.len() > 1 << 18);
+    let (log, table) = table(&text);
+    assert_eq!((log.dialect().names_line, table.rows), (1, 3000));
+}
