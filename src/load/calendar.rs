@@ -53,12 +53,26 @@ fn date_part(text: &[u8]) -> &[u8] {
     }
 }
 
-/// The three parts of a date, parted by one of `-`, `/`, `.` or blanks.
+/// The three parts of a date, parted by two of `-`, `/` or `.`, or by blanks where one part is the name of a month.
 fn parts(text: &[u8]) -> Option<[&[u8]; 3]> {
-    let is_mark = |c: &u8| matches!(c, b'-' | b'/' | b'.' | b',' | b' ');
-    let mut parts = text.split(is_mark).filter(|part| !part.is_empty());
+    // The longest is `30 September, 2026`: what is longer is a row of numbers, or prose.
+    if text.len() > 24 {
+        return None;
+    }
+    let mark = text
+        .iter()
+        .copied()
+        .find(|c| matches!(c, b'-' | b'/' | b'.'));
+    if let Some(mark) = mark {
+        let mut parts = text.split(|c| *c == mark).map(<[u8]>::trim_ascii);
+        let three = [parts.next()?, parts.next()?, parts.next()?];
+        return parts.next().is_none().then_some(three);
+    }
+    let is_blank = |c: &u8| matches!(c, b' ' | b',');
+    let mut parts = text.split(is_blank).filter(|part| !part.is_empty());
     let three = [parts.next()?, parts.next()?, parts.next()?];
-    parts.next().is_none().then_some(three)
+    let named = three[..2].iter().any(|part| month_by_name(part).is_some());
+    (named && parts.next().is_none()).then_some(three)
 }
 
 /// Days since 1970 of a date. One that is written with a four-digit year in front, or with the month by name, is
@@ -214,6 +228,12 @@ mod tests {
             ("13/13/2026", None),
             ("1.2.3.4", None),
             ("run 7", None),
+            ("12.10, ,   98", None),
+            ("12.10-98", None),
+            ("12 10 98", None),
+            ("12 October 98", Some(Always)),
+            ("Oct 12, 1998", Some(Always)),
+            ("12. 10. 1998", Some(Open)),
         ] {
             assert_eq!(settles(text.as_bytes()), wanted, "{text}");
         }
