@@ -12,7 +12,10 @@ use crate::{load, pipeline};
 const WIDTH: usize = 88;
 /// Headings and names up to this long stand in the table's columns; longer ones push the rest of their line.
 const NAME_WIDE: usize = 18;
-const COLUMN_WIDE: usize = 30;
+const COLUMN_WIDE: usize = 34;
+
+/// A channel with a number in fewer rows than this share has rows of its own.
+const FULL: f64 = 0.8;
 
 pub fn run(args: &ChannelsArgs) -> Result<End, Refusal> {
     let sheet = read_sheet(args.sheet.as_deref())?;
@@ -86,10 +89,16 @@ fn table(text: &mut String, rec: &Recording) {
     let cell_w: Vec<usize> = (0..TITLES.len())
         .map(|i| wide(&|l| l.cells[i].chars().count(), TITLES[i].len(), 40))
         .collect();
+    // On a narrow terminal the range tells more than where it began and ended.
+    let whole = 4 + name_w + column_w + cell_w.iter().map(|w| w + 2).sum::<usize>();
+    let narrow = out::terminal_width().is_some_and(|w| w < whole);
     let _ = writeln!(text, "\nColumns that have a standard name");
     let mut row = |name: &str, column: &str, cells: &[String]| {
         let mut out = format!("  {name:name_w$}  {column:column_w$}");
         for (i, cell) in cells.iter().enumerate() {
+            if narrow && ["first", "last"].contains(&TITLES[i]) {
+                continue;
+            }
             let w = cell_w[i];
             // Words stand left, figures right.
             let _ = if i < 3 {
@@ -119,18 +128,37 @@ fn table(text: &mut String, rec: &Recording) {
             wrapped(&format!("{}: {note}", names.join(", ")), "  - ")
         );
     }
-    for (shown, means) in [
+    for (cell, shown, means) in [
         (
+            1,
             "numbers",
             "the heading says no unit, and the numbers leave no other reading",
         ),
         (
+            1,
+            "custom",
+            "the heading says no unit, and the channel has but one usual one",
+        ),
+        (
+            1,
             "nobody",
             "the heading says no unit: read in the standard one",
         ),
+        (
+            2,
+            "held",
+            "the rows between two readings repeat the last one",
+        ),
+        (
+            2,
+            "in turn",
+            "read one column after the other; the rows between repeat the last reading",
+        ),
+        (2, "still", "never changes, so its rate does not show"),
+        (2, "seldom moves", "changes too seldom to show its rate"),
     ] {
-        if lines.iter().any(|l| l.cells[1] == shown) {
-            let _ = writeln!(text, "{}", wrapped(&format!("by {shown}: {means}"), "  "));
+        if lines.iter().any(|l| l.cells[cell].ends_with(shown)) {
+            let _ = writeln!(text, "{}", wrapped(&format!("{shown}: {means}"), "    "));
         }
     }
 }
@@ -144,22 +172,17 @@ fn line(rec: &Recording, u: &Understood) -> Line {
             (a.0.min(*v), a.1.max(*v))
         });
     let some = |v: Option<f64>| v.filter(|v| v.is_finite()).map_or_else(String::new, figure);
-    let unit = match u
-        .column_unit
-        .as_deref()
-        .filter(|_| u.unit_from == UnitFrom::Heading)
-    {
-        _ if u.unit.is_empty() && u.read_in.is_empty() => "-".to_owned(),
-        Some(said) if said != u.unit && !u.unit.is_empty() => format!("{said} > {}", u.unit),
-        None if u.read_in != u.unit => format!("{} > {}", u.read_in, u.unit),
-        _ => u.unit.clone(),
+    let unit = match (u.read_in.as_str(), u.unit.as_str()) {
+        ("", "") => "-".to_owned(),
+        (read, own) if read == own => own.to_owned(),
+        (read, "") => read.to_owned(),
+        (read, own) => format!("{read} > {own}"),
     };
     let by = match u.unit_from {
         UnitFrom::Heading => "heading",
         UnitFrom::Sheet => "sheet",
         UnitFrom::Numbers => "numbers",
-        // Nothing has to be said of a bare number, nor where one unit is the custom.
-        UnitFrom::Nobody if u.unit.is_empty() || u.note.is_none() => "custom",
+        UnitFrom::Nobody if customary(u) => "custom",
         UnitFrom::Nobody => "nobody",
     };
     let rate = match channel {
@@ -192,23 +215,28 @@ fn line(rec: &Recording, u: &Understood) -> Line {
     }
 }
 
+/// True where a heading without a unit can only mean one.
+fn customary(u: &Understood) -> bool {
+    dictionary::entry(&u.name).is_some_and(|e| e.unit_if_absent.is_some())
+}
+
 /// How often a channel brings a reading of its own.
 fn rate(rec: &Recording, channel: &Channel) -> String {
     let in_turn = rec
         .in_turn
         .as_ref()
         .is_some_and(|t| t.names.contains(&channel.name));
+    let blanks = (channel.series.len() as f64) < FULL * rec.time.len() as f64;
     let how = match channel.pace() {
-        Pace::Own if channel.series.len() < rec.rows => " blanks between",
-        Pace::Own => "",
         _ if in_turn => " in turn",
-        Pace::Repeated | Pace::Beside => " repeated",
-        Pace::Still => return "never changes".to_owned(),
-        Pace::Unclear => return "seldom changes".to_owned(),
+        Pace::Repeated | Pace::Beside => " held",
+        Pace::Still if !blanks => return "still".to_owned(),
+        Pace::Unclear if !blanks => return "seldom moves".to_owned(),
+        Pace::Own | Pace::Still | Pace::Unclear => "",
     };
     let s = channel.interval_s();
     if s >= 1.05 {
-        format!("each {} s{how}", figure((s * 100.0).round() / 100.0))
+        format!("{} s{how}", figure((s * 100.0).round() / 100.0))
     } else {
         format!("{} Hz{how}", figure((10.0 / s).round() / 10.0))
     }

@@ -27,6 +27,12 @@ pub fn look(to_file: bool) -> Look {
     }
 }
 
+/// Columns of the terminal on standard output; `None` where there is none.
+pub fn terminal_width() -> Option<usize> {
+    let (width, _) = terminal_size::terminal_size().filter(|_| io::stdout().is_terminal())?;
+    Some(usize::from(width.0))
+}
+
 fn shapes(terminal: bool) -> Shapes {
     let says_utf8 = |name: &str| {
         std::env::var(name).is_ok_and(|v| v.to_lowercase().replace('-', "").contains("utf8"))

@@ -6,7 +6,7 @@ use rayon::prelude::*;
 
 use super::dictionary::{self, HeadingIn, Kind, Mapping, Match};
 use super::numbers::{Numbers, Rest};
-use super::reading::{self, AirRows, Reading, Unread};
+use super::reading::{self, Air, Reading, Unread};
 use super::{Channel, Recording, Series, Understood, polled};
 use crate::load::{LoadError, LogFile, Table};
 use crate::sheet::Sheet;
@@ -56,33 +56,31 @@ impl Recording {
         found: &[&(usize, Match)],
         columns: Vec<crate::load::Column>,
     ) {
-        let time = Arc::clone(&self.time);
+        let times: Vec<Arc<[f64]>> = columns.iter().map(|c| c.times(&self.time)).collect();
         let speed = found.iter().position(|f| f.1.name == "rpm");
-        let rest = Rest::find(speed.map(|at| &columns[at].values[..]), &time);
+        let speed = speed.map(|at| (&columns[at].values[..], &times[at][..]));
+        let rest = Rest::find(speed);
         let unread: Vec<Unread> = columns
             .par_iter()
+            .zip(&times)
             .zip(found)
-            .map(|(column, (at, m))| Unread {
+            .map(|((column, times), (at, m))| Unread {
                 found: m,
                 header: log.headings().get(*at).map_or("", |h| &h.raw),
-                numbers: Numbers::of(&column.values, &rest),
+                numbers: Numbers::of(&column.values, times, &rest),
             })
             .collect();
         let readings = reading::decide(&unread, sheet);
-        let air = {
-            let values: Vec<&[f64]> = columns.iter().map(|c| &c.values[..]).collect();
-            AirRows::of(&unread, &readings, &values, sheet)
-        };
-        let pairs: Vec<(crate::load::Column, (&Reading, &Unread))> = columns
-            .into_iter()
-            .zip(readings.iter().zip(&unread))
-            .collect();
-        let made: Vec<Option<Made>> = pairs
+        let series = |at: usize| (&columns[at].values[..], &times[at][..]);
+        let air = Air::of(&unread, &readings, series, sheet);
+        let made: Vec<Option<Made>> = columns
             .into_par_iter()
-            .map(|(column, (reading, unread))| {
+            .zip(times)
+            .zip(readings.par_iter().zip(&unread))
+            .map(|((column, times), (reading, unread))| {
                 let said = log.headings().get(column.column);
                 let said = said.and_then(|h| h.unit.clone());
-                make(reading, unread, said, column.values, &time, air.as_ref())
+                make(reading, unread, said, column.values, &times, air.as_ref())
             })
             .collect();
         for (made, (reading, unread)) in made.into_iter().zip(readings.iter().zip(&unread)) {
@@ -132,7 +130,7 @@ impl Recording {
         let known = &mut self.understood[at];
         known.name.clone_from(&reading.name);
         known.unit.clone_from(&reading.entry.unit);
-        known.read_in.clone_from(&reading.unit);
+        known.read_in = reading.read_in();
         known.unit_from = reading.from;
         if reading.from != reading::UnitFrom::Nobody && reading.from != reading::UnitFrom::Heading {
             // The note says in which unit it would have been read.
@@ -269,7 +267,7 @@ fn make(
     said: Option<String>,
     mut values: Vec<f64>,
     time: &Arc<[f64]>,
-    air: Option<&AirRows>,
+    air: Option<&Air>,
 ) -> Option<Made> {
     if reading.left_out.is_some() {
         return None;
@@ -281,7 +279,7 @@ fn make(
         }
     }
     if let Some(air) = air {
-        air.moved(reading.footing, &mut values);
+        air.moved(reading.footing, &mut values, time);
     }
     let entry = reading.entry;
     let summed = entry.kind == Kind::Counter && reading::per_row(&values, reading.counts);

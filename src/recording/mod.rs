@@ -125,20 +125,19 @@ impl Recording {
     }
     /// Columns whose unit nobody says, for a starter sheet: standard name, what they were read in, and why.
     pub fn unsaid_units(&self) -> Vec<(String, String, String)> {
-        let unsaid = self.understood.iter().filter(|u| !u.read_in.is_empty());
-        unsaid
-            .filter_map(|u| {
-                let why = match u.unit_from {
-                    UnitFrom::Numbers => {
-                        "Its heading does not say; its numbers leave no other reading."
-                    }
-                    UnitFrom::Nobody if u.note.is_some() => {
-                        "Its heading does not say; it was read so."
-                    }
-                    _ => return None,
-                };
-                Some((u.name.clone(), u.read_in.clone(), why.to_owned()))
-            })
+        let asked = |name: &str| {
+            dictionary::entry(name)
+                .is_some_and(|e| e.unit_if_absent.is_none() && !e.unit.is_empty())
+        };
+        let why = |u: &Understood| match u.unit_from {
+            UnitFrom::Numbers => {
+                Some("Its heading does not say; its numbers leave no other reading.")
+            }
+            UnitFrom::Nobody if asked(&u.name) => Some("Its heading does not say; it was read so."),
+            _ => None,
+        };
+        let list = self.understood.iter();
+        list.filter_map(|u| Some((u.name.clone(), u.read_in.clone(), why(u)?.to_owned())))
             .collect()
     }
     /// First time, s; 0 for an empty run.

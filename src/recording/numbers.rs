@@ -24,8 +24,8 @@ pub(super) struct Numbers {
 }
 
 impl Numbers {
-    /// Looks at a column; NaN is a missing cell.
-    pub(super) fn of(values: &[f64], rest: &Rest) -> Numbers {
+    /// Looks at a column, a number and a time for each of its rows; NaN is a missing cell.
+    pub(super) fn of(values: &[f64], times: &[f64], rest: &Rest) -> Numbers {
         let mut out = Numbers::default();
         let stretches = if values.len() <= STRETCHES * IN_STRETCH {
             1
@@ -49,9 +49,12 @@ impl Numbers {
             }
         }
         out.sorted.sort_unstable_by(f64::total_cmp);
-        for rows in &rest.rows {
+        for span in &rest.spans {
             let room = REST_MOST.saturating_sub(out.rest.len());
-            let part = values.get(rows.clone()).unwrap_or_default();
+            let row = |s: f64| times.partition_point(|t| *t < s);
+            let part = values
+                .get(row(span.start)..row(span.end))
+                .unwrap_or_default();
             out.rest
                 .extend(part.iter().filter(|v| v.is_finite()).take(room));
         }
@@ -113,10 +116,10 @@ fn at(sorted: &[f64], share: f64) -> f64 {
     sorted.get(at).copied().unwrap_or(f64::NAN)
 }
 
-/// The rows in which the engine stands and its sensors can be held against the air.
+/// When the engine stands and its sensors can be held against the air, s.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Rest {
-    rows: Vec<Range<usize>>,
+    spans: Vec<Range<f64>>,
 }
 
 /// Engine speed up to which it stands, rpm (common practice: a trigger's noise); the same in thousands of rpm.
@@ -130,18 +133,15 @@ const FILLS_S: f64 = 2.0;
 const KEY_ON_S: f64 = 12.0;
 
 impl Rest {
-    /// The rows before the first turn; where there are none, those soon after a stop. Nothing without a speed.
-    pub(super) fn find(rpm: Option<&[f64]>, times: &[f64]) -> Rest {
-        let Some(rpm) = rpm else {
+    /// The time before the first turn; where there is none, soon after a stop. Nothing without a speed.
+    pub(super) fn find(rpm: Option<(&[f64], &[f64])>) -> Rest {
+        let Some((rpm, times)) = rpm else {
             return Rest::default();
         };
-        let highest = rpm
-            .iter()
-            .copied()
-            .filter(|v| v.is_finite())
-            .fold(0.0, f64::max);
+        let known = rpm.iter().copied().filter(|v| v.is_finite());
+        let highest = known.fold(0.0, f64::max);
+        // It never turned, or the column is dead: the whole log is a rest only if something says that it lives.
         if highest <= 0.0 {
-            // It never turned, or the column is dead: the whole log is a rest only if something says that it lives.
             return Rest::default();
         }
         let stands = if highest < THOUSANDS {
@@ -149,37 +149,39 @@ impl Rest {
         } else {
             STANDS_RPM
         };
-        let long = |rows: &Range<usize>| {
-            !rows.is_empty() && times[rows.end - 1] - times[rows.start] >= LEAST_S
-        };
         let turns = |v: &f64| *v > stands;
         let first = rpm.iter().position(turns).unwrap_or(rpm.len());
-        // A reading of a slow channel in the last row may be older than the first turn, but none is younger.
-        let before = rpm.iter().position(|v| v.is_finite()).unwrap_or(first)..first;
-        if long(&before) {
-            return Rest { rows: vec![before] };
+        let spoken = rpm.iter().position(|v| v.is_finite()).unwrap_or(first);
+        if let (Some(&from), Some(&to)) = (times.get(spoken), times.get(first))
+            && to - from >= LEAST_S
+        {
+            return Rest {
+                spans: std::iter::once(from..to).collect(),
+            };
         }
-        let mut rows = Vec::new();
-        let mut since: Option<usize> = None;
-        for i in first..=rpm.len() {
-            let stopped = rpm.get(i).is_some_and(|v| *v <= stands);
-            let moving = rpm.get(i).is_none_or(turns);
+        let mut spans = Vec::new();
+        let mut since: Option<f64> = None;
+        for (v, &t) in rpm.iter().zip(times).skip(first) {
             match since {
-                None if stopped => since = Some(i),
-                Some(from) if moving => {
+                None if *v <= stands => since = Some(t),
+                Some(from) if turns(v) => {
+                    spans.extend(quiet(from, t));
                     since = None;
-                    let row_at =
-                        |s: f64| from + times[from..i].partition_point(|t| *t < times[from] + s);
-                    let quiet = row_at(FILLS_S)..row_at(KEY_ON_S);
-                    if long(&quiet) {
-                        rows.push(quiet);
-                    }
                 }
                 _ => {}
             }
         }
-        Rest { rows }
+        if let (Some(from), Some(&end)) = (since, times.last()) {
+            spans.extend(quiet(from, end));
+        }
+        Rest { spans }
     }
+}
+
+/// What of a stop can be used.
+fn quiet(from: f64, to: f64) -> Option<Range<f64>> {
+    let span = from + FILLS_S..to.min(from + KEY_ON_S);
+    (span.end - span.start >= LEAST_S).then_some(span)
 }
 
 #[cfg(test)]
@@ -193,32 +195,28 @@ mod tests {
     #[test]
     fn the_rest_is_before_the_first_turn_else_after_the_stop() {
         let t = times(1000, 10.0);
+        let found = |rpm: &[f64]| Rest::find(Some((rpm, &t))).spans;
         let mut rpm = vec![0.0; 50];
         rpm.extend(vec![1000.0; 950]);
-        assert_eq!(Rest::find(Some(&rpm), &t), Rest { rows: vec![0..50] });
+        assert_eq!(found(&rpm), [0.0..5.0]);
         // It begins turning: ten seconds of the twenty after the stop are left, the first two are not.
         let mut rpm = vec![1000.0; 800];
         rpm.extend(vec![0.0; 200]);
-        assert_eq!(
-            Rest::find(Some(&rpm), &t),
-            Rest {
-                rows: vec![820..920]
-            }
-        );
+        assert_eq!(found(&rpm), [82.0..92.0]);
         // In thousands.
         let mut rpm = vec![0.0; 50];
         rpm.extend(vec![1.2; 950]);
-        assert_eq!(Rest::find(Some(&rpm), &t), Rest { rows: vec![0..50] });
+        assert_eq!(found(&rpm), [0.0..5.0]);
         // Speed in every fifth row only.
         let mut rpm = vec![f64::NAN; 1000];
         for i in (0..1000).step_by(5) {
             rpm[i] = if i < 100 { 0.0 } else { 900.0 };
         }
-        assert_eq!(Rest::find(Some(&rpm), &t), Rest { rows: vec![0..100] });
+        assert_eq!(found(&rpm), [0.0..10.0]);
         for none in [vec![900.0; 1000], vec![0.0; 1000], vec![f64::NAN; 1000]] {
-            assert_eq!(Rest::find(Some(&none), &t), Rest::default());
+            assert!(found(&none).is_empty());
         }
-        assert_eq!(Rest::find(None, &t), Rest::default());
+        assert_eq!(Rest::find(None), Rest::default());
     }
 
     #[test]
@@ -227,12 +225,10 @@ mod tests {
         let values: Vec<f64> = (0..n)
             .map(|i| if i % 10 == 7 { i as f64 } else { f64::NAN })
             .collect();
-        let numbers = Numbers::of(
-            &values,
-            &Rest {
-                rows: vec![0..5000],
-            },
-        );
+        let rest = Rest {
+            spans: std::iter::once(0.0..50.0).collect(),
+        };
+        let numbers = Numbers::of(&values, &times(n, 100.0), &rest);
         assert!(numbers.enough() && numbers.sorted.len() <= STRETCHES * IN_STRETCH);
         assert!(numbers.lowest() < 100.0 && numbers.highest() > 0.98 * n as f64);
         assert!((numbers.middle() / n as f64 - 0.5).abs() < 0.02);

@@ -27,3 +27,4 @@ mod samples;
 mod sandbox;
 mod support;
 mod trade;
+mod unsaid_units;

@@ -6,8 +6,10 @@
 //! are judged; what a pressure is measured from shows at rest only.
 
 mod air;
+mod air_units;
 mod company;
 mod counts;
+mod footing;
 mod scale;
 #[cfg(test)]
 mod tests;
@@ -18,7 +20,7 @@ use super::numbers::Numbers;
 use crate::sheet::{FuelSystem, Sheet};
 use crate::units::{Unit, Written};
 
-pub(super) use air::AirRows;
+pub(super) use air::Air;
 pub(super) use counts::{counted, per_row, sign_question};
 pub use words::wrong_words;
 
@@ -138,6 +140,17 @@ impl Reading {
         self.written.to_standard(raw)
     }
 
+    /// What the column is read in, as the sheet's `[units]` would have it.
+    pub(super) fn read_in(&self) -> String {
+        let from = match self.footing {
+            _ if self.from == UnitFrom::Sheet => "",
+            Footing::AsRead => "",
+            Footing::AddAir => " gauge",
+            Footing::TakeAirOff => " absolute",
+        };
+        format!("{}{from}", self.unit)
+    }
+
     /// Takes a unit that nobody said.
     fn infer(&mut self, column: &Unread, unit: &str, written: Written, why: &str) {
         let silent = if column.silent() {
@@ -202,9 +215,9 @@ pub(super) fn decide(columns: &[Unread], sheet: &Sheet) -> Vec<Reading> {
             reading
         })
         .collect();
-    air::units(columns, &mut readings, sheet);
+    air_units::units(columns, &mut readings, sheet);
     company::judge(columns, &mut readings, &setting);
-    air::footings(columns, &mut readings, sheet);
+    footing::footings(columns, &mut readings, sheet);
     counts::judge(columns, &mut readings);
     readings
 }

@@ -64,12 +64,12 @@ fn decided(columns: &[(&str, Vec<f64>)], times: &[f64], sheet: &str) -> Vec<Read
     let mapping = dictionary::map(&headings, &[]);
     assert_eq!(mapping.found.len(), columns.len(), "{:?}", mapping.unmapped);
     let speed = mapping.found.iter().find(|(_, m)| m.name == "rpm");
-    let rest = Rest::find(speed.map(|(at, _)| &columns[*at].1[..]), times);
+    let rest = Rest::find(speed.map(|(at, _)| (&columns[*at].1[..], times)));
     let unread: Vec<Unread> = (mapping.found.iter())
         .map(|(at, m)| Unread {
             found: m,
             header: columns[*at].0,
-            numbers: Numbers::of(&columns[*at].1, &rest),
+            numbers: Numbers::of(&columns[*at].1, times, &rest),
         })
         .collect();
     let sheet = sheet::parse("car.toml", sheet).unwrap_or_else(|e| panic!("{e}"));
