@@ -375,11 +375,7 @@ impl LogFile {
         let mut said = carried;
         said.extend(restarts(raw));
         let note = note(&made, said);
-        // To a millionth: the differences of stamps carry the rounding of doubles, and 99.999999999 Hz is 100 Hz.
-        let sample_hz = match made.period_s {
-            period if period > 0.0 => (1e6 / period).round() / 1e6,
-            _ => 0.0,
-        };
+        let sample_hz = rate(made.period_s);
         Ok(Times {
             breaks: breaks(raw, stamps, &made.breaks),
             time_s: made.time_s,
@@ -389,8 +385,16 @@ impl LogFile {
     }
 }
 
+/// Rows a second, to a millionth: the differences of stamps carry the rounding of doubles, and 99.999999999 Hz is 100 Hz.
+pub(crate) fn rate(period_s: f64) -> f64 {
+    match period_s {
+        period if period > 0.0 => (1e6 / period).round() / 1e6,
+        _ => 0.0,
+    }
+}
+
 /// Stamps counted from the first one.
-fn from_first(stamps: &[f64]) -> Vec<f64> {
+pub(crate) fn from_first(stamps: &[f64]) -> Vec<f64> {
     let zero = stamps.first().copied().unwrap_or(0.0);
     // The difference of two doubles carries their rounding, and a check that asks for "at least one second" must not
     // answer by it: what the stamps were written with is found again. A moment of this century leaves a double about a

@@ -22,6 +22,7 @@ mod log_file;
 mod long;
 mod midnight;
 mod moment;
+mod of_rows;
 mod pace;
 mod packed;
 mod pivot;
