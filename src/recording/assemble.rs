@@ -28,7 +28,8 @@ impl Recording {
             .filter(|(column, m)| wanted(&m.name) && Some(*column) != clock_column(log))
             .collect();
         let columns: Vec<usize> = found.iter().map(|f| f.0).collect();
-        let mut table = log.read_apart(&columns)?;
+        // Spread over all rows: what is decided below about rest and air goes by rows that all columns share.
+        let mut table = log.read(&columns)?;
         let mut rec = Recording::on_times(log.name(), Arc::clone(&table.time_s));
         rec.rows = table.rows_read;
         rec.clock = table
