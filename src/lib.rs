@@ -12,6 +12,8 @@ pub mod sheet;
 
 pub mod recording;
 
+pub mod columnar;
+
 pub mod phases;
 
 pub mod findings;

@@ -5,10 +5,11 @@ use std::path::Path;
 use std::sync::Arc;
 
 use crate::checks::{Catalog, judge_all, sheet_value};
+use crate::columnar;
 use crate::dsl::ScriptError;
 use crate::dsl::run::Shared;
 use crate::findings::{ChannelFacts, LogFacts, PhaseSpan, ProblemFacts, Review, Text, assemble};
-use crate::load::{self, ClockStyle, DateOrder, Encoding, Forced, LoadError, LogFile};
+use crate::load::{self, ClockStyle, DateOrder, Encoding, Forced, LoadError, Log};
 use crate::phases;
 use crate::recording::{self, Recording, dictionary};
 use crate::sheet::{self, FuelKind, LimitValue, Sheet, SheetError};
@@ -29,14 +30,26 @@ pub struct Outcome {
 /// # Errors
 /// The file cannot be read as a log.
 pub fn review(path: &Path, sheet: &Sheet, catalog: &Catalog) -> Result<Outcome, LoadError> {
-    review_log(&load::open(path, &forced(sheet))?, sheet, catalog)
+    review_log(open(path, sheet)?.as_ref(), sheet, catalog)
+}
+
+/// Opens a log: a CSV file, or a Parquet or Arrow file.
+///
+/// # Errors
+/// The file cannot be read as a log, or the sheet wants it read otherwise than it was when it was converted.
+pub fn open(path: &Path, sheet: &Sheet) -> Result<Box<dyn Log>, LoadError> {
+    let forced = forced(sheet);
+    match columnar::open(path, &forced)? {
+        Some(log) => Ok(log),
+        None => Ok(Box::new(load::open(path, &forced)?)),
+    }
 }
 
 /// Reviews a log that was opened before.
 ///
 /// # Errors
 /// The rows cannot be used.
-pub fn review_log(log: &LogFile, sheet: &Sheet, catalog: &Catalog) -> Result<Outcome, LoadError> {
+pub fn review_log(log: &dyn Log, sheet: &Sheet, catalog: &Catalog) -> Result<Outcome, LoadError> {
     let recording = Recording::read(log, sheet, |name| {
         catalog.looks_at(name) || phases::looks_at(name)
     })?;

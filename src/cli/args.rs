@@ -26,6 +26,10 @@ pub enum Verb {
     Checks(ChecksArgs),
     /// Draw channels of a log over time, as SVG or PNG.
     Plot(PlotArgs),
+    /// Write logs as Parquet or Arrow files: standard names and units, and every column of the log.
+    ///
+    /// Other programs open them, and the other verbs read them back as the log they came from, in less time.
+    Convert(ConvertArgs),
 }
 
 /// Forms in which a review can be written.
@@ -107,6 +111,29 @@ pub struct PlotArgs {
     #[arg(long, value_name = "S", allow_hyphen_values = true)]
     pub to: Option<f64>,
     /// File to write: the ending, .svg or .png, says the form. Without it, SVG goes to the terminal.
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+}
+
+/// File formats that a log can be converted to.
+#[derive(ValueEnum, Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Target {
+    Parquet,
+    Arrow,
+}
+
+#[derive(clap::Args, Debug)]
+pub struct ConvertArgs {
+    /// Logs, one file each.
+    #[arg(required = true, value_name = "LOG")]
+    pub logs: Vec<PathBuf>,
+    /// Format to write.
+    #[arg(long, value_enum)]
+    pub to: Target,
+    /// Build sheet, for the column names and forms that it forces.
+    #[arg(long, value_name = "FILE")]
+    pub sheet: Option<PathBuf>,
+    /// File to write; one that is there is replaced. Without it, the log's name with the new ending, in this folder.
     #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
 }

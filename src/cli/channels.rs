@@ -4,9 +4,10 @@ use std::fmt::Write as _;
 
 use super::args::ChannelsArgs;
 use super::{End, Refusal, out, read_sheet};
+use crate::load::Log;
+use crate::pipeline;
 use crate::recording::{Channel, Pace, Recording, Understood, UnitFrom, dictionary};
 use crate::sheet::SheetError;
-use crate::{load, pipeline};
 
 /// Width of the sentences.
 const WIDTH: usize = 88;
@@ -23,10 +24,10 @@ pub fn run(args: &ChannelsArgs) -> Result<End, Refusal> {
     if let Some(wrong) = wrong.into_iter().reduce(SheetError::and) {
         return Err(wrong.into());
     }
-    let log = load::open(&args.log, &pipeline::forced(&sheet))?;
-    let rec = Recording::read(&log, &sheet, |_| true)?;
+    let log = pipeline::open(&args.log, &sheet)?;
+    let rec = Recording::read(log.as_ref(), &sheet, |_| true)?;
     let mut text = String::new();
-    head(&mut text, &rec, &log);
+    head(&mut text, &rec, log.as_ref());
     table(&mut text, &rec);
     rest(&mut text, &rec);
     out::write(None, text.as_bytes())?;
@@ -34,7 +35,7 @@ pub fn run(args: &ChannelsArgs) -> Result<End, Refusal> {
 }
 
 /// The file as a whole.
-fn head(text: &mut String, rec: &Recording, log: &load::LogFile) {
+fn head(text: &mut String, rec: &Recording, log: &dyn Log) {
     let _ = writeln!(
         text,
         "{}: {} rows in use, {} s, {} rows a second",
@@ -43,8 +44,7 @@ fn head(text: &mut String, rec: &Recording, log: &load::LogFile) {
         figure(rec.duration_s()),
         figure(rec.sample_hz())
     );
-    let dialect = log.dialect();
-    let clock = dialect.clock.as_ref().and_then(|c| c.column);
+    let clock = log.clock_column();
     let columns = log.headings().len();
     let counted = [
         (usize::from(clock.is_some()), "the clock"),

@@ -3,6 +3,7 @@
 mod args;
 mod channels;
 mod checks;
+mod convert;
 mod out;
 mod plot;
 mod review;
@@ -52,6 +53,7 @@ pub fn run() -> ExitCode {
         Verb::Channels(a) => channels::run(&a),
         Verb::Sheet(a) => sheet::run(&a),
         Verb::Checks(a) => checks::run(&a),
+        Verb::Convert(a) => convert::run(&a),
         Verb::Plot(a) => plot::run(&a),
     };
     match outcome {

@@ -5,10 +5,10 @@ use super::{End, Refusal, out, read_sheet};
 use crate::dsl::lazy::cut;
 use crate::dsl::run::FAMILIES;
 use crate::findings::{Series, Trace};
+use crate::pipeline;
 use crate::plots::{self, Size};
 use crate::recording::{Channel, Recording};
 use crate::span::Spans;
-use crate::{load, pipeline};
 
 pub fn run(args: &PlotArgs) -> Result<End, Refusal> {
     let inputs: Vec<&std::path::Path> = [Some(&args.log), args.sheet.as_ref()]
@@ -18,8 +18,8 @@ pub fn run(args: &PlotArgs) -> Result<End, Refusal> {
         .collect();
     out::spare_inputs(args.out.as_deref(), &inputs)?;
     let sheet = read_sheet(args.sheet.as_deref())?;
-    let log = load::open(&args.log, &pipeline::forced(&sheet))?;
-    let rec = Recording::read(&log, &sheet, |name| {
+    let log = pipeline::open(&args.log, &sheet)?;
+    let rec = Recording::read(log.as_ref(), &sheet, |name| {
         args.channels
             .iter()
             .any(|c| name == c || stem(c).is_some_and(|s| name.starts_with(s)))

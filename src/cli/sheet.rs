@@ -3,10 +3,10 @@
 use super::args::SheetArgs;
 use super::{End, Refusal, out};
 use crate::dsl::run::Shared;
+use crate::pipeline;
 use crate::recording::{Recording, dictionary};
 use crate::sheet::{Seen, Sheet, starter};
 use crate::stats;
-use crate::{load, pipeline};
 
 pub fn run(args: &SheetArgs) -> Result<End, Refusal> {
     if let Some(path) = args.out.as_deref().filter(|p| p.exists()) {
@@ -16,8 +16,8 @@ pub fn run(args: &SheetArgs) -> Result<End, Refusal> {
         )));
     }
     let sheet = Sheet::default();
-    let log = load::open(&args.log, &pipeline::forced(&sheet))?;
-    let recording = Recording::read(&log, &sheet, |_| true)?;
+    let log = pipeline::open(&args.log, &sheet)?;
+    let recording = Recording::read(log.as_ref(), &sheet, |_| true)?;
     let text = starter(&seen(recording, sheet));
     out::write(args.out.as_deref(), text.as_bytes())?;
     Ok(End::Quiet)

@@ -1,6 +1,6 @@
 //! How a log writes its clock, and one clock cell to seconds.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::calendar::date;
 use super::cells::{Cell, LogMarks, Marks, bare, cell};
@@ -11,7 +11,7 @@ use super::moment::{DAY_S, written};
 const LARGEST_S: f64 = 1e15;
 
 /// How the stamps of a log are written.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum ClockStyle {
     /// A number of seconds.

@@ -1,11 +1,11 @@
 //! How one log is written: the value that the sniffer fills and the table pass obeys.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::clock::{Clock, ClockStyle};
 
 /// How the bytes of the file stand for letters.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Encoding {
     /// UTF-8, plain ASCII included.
@@ -35,7 +35,7 @@ impl Encoding {
 }
 
 /// Which of two numbers in a date such as `3.4.2024` is the day.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum DateOrder {
     /// Day, month, year.
@@ -46,7 +46,8 @@ pub enum DateOrder {
 }
 
 /// Entries of the build sheet's `[log]` table, which override what would be guessed.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct Forced {
     /// The character between fields.
     pub delimiter: Option<char>,
@@ -100,7 +101,7 @@ pub struct Dialect {
 }
 
 /// The heading of one column.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Heading {
     /// Position, counted from 0.
     pub column: usize,

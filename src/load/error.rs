@@ -69,6 +69,30 @@ pub enum LoadError {
         "{file} was changed by another program while it was read; wait until the copy is done, then review it again"
     )]
     Changed { file: String },
+    /// A Parquet or Arrow file that is cut short, damaged, or was changed by another program.
+    #[error(
+        "{file}: the {form} data cannot be read ({reason}); copy the file again, or convert the log again"
+    )]
+    Damaged {
+        file: String,
+        form: &'static str,
+        reason: String,
+    },
+    /// A converted file of a later version of this program.
+    #[error(
+        "{file} was written by a newer plugread (format {format}); update plugread, or convert the log again with this one"
+    )]
+    NewerFormat { file: String, format: String },
+    /// The sheet forces another reading than the one under which the log was converted.
+    #[error(
+        "{file} was converted {was}, and the build sheet wants `{entry} = {value}` under `[log]`; convert the CSV log again with this sheet, or review that"
+    )]
+    ConvertedOtherwise {
+        file: String,
+        entry: String,
+        value: String,
+        was: String,
+    },
     /// Text throughout: no row of numbers anywhere.
     #[error("{file} holds text but no rows of numbers; name the CSV log of a run")]
     AllText { file: String },

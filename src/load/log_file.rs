@@ -10,6 +10,7 @@ use super::clock::Clock;
 use super::dialect::{Dialect, Forced, Heading};
 use super::error::{LoadError, SORT_ROWS};
 use super::file::{Since, Source};
+use super::log::Log;
 use super::long::{LongPass, MOST_CHANNELS, Readings};
 use super::pivot::Long;
 use super::problems::{ProblemKind, Problems};
@@ -17,7 +18,9 @@ use super::rollover::carry_on;
 use super::sniff::{Sniffed, end_of_rows, sniff};
 use super::switches::settle;
 use super::table::{ClockBreak, Pass, Raw, Table};
+use super::texts::{self, Gather, Texts};
 use super::timeline::{BreakKind, Timeline, timeline};
+use super::waves::for_each_wave;
 
 /// A log whose dialect and headings are known and whose numbers have not been read yet.
 #[derive(Debug)]
@@ -282,8 +285,7 @@ impl LogFile {
     /// Gives the rows their times. `rows_read`: rows of the log in use.
     fn table(&self, mut raw: Raw, clock: &Clock, rows_read: usize) -> Result<Table, LoadError> {
         let mut problems = self.sniffed.remarks.clone();
-        problems.append(std::mem::take(&mut raw.problems));
-        problems.sort();
+        problems.merge([&std::mem::take(&mut raw.problems)]);
         let renamed = problems
             .listed
             .iter()
@@ -483,4 +485,65 @@ fn note(made: &Timeline, carried: Vec<String>) -> Option<String> {
         )),
     }
     (!sentences.is_empty()).then(|| sentences.join(" "))
+}
+
+impl Log for LogFile {
+    fn name(&self) -> &str {
+        Self::name(self)
+    }
+
+    fn headings(&self) -> &[Heading] {
+        Self::headings(self)
+    }
+
+    fn evidence(&self) -> &[String] {
+        &self.dialect().evidence
+    }
+
+    fn clock_column(&self) -> Option<usize> {
+        self.dialect().clock.as_ref()?.column
+    }
+
+    fn read_as(&self) -> Forced {
+        let (dialect, clock) = (self.dialect(), self.dialect().clock.as_ref());
+        let heading = Log::clock_column(self).and_then(|column| self.headings().get(column));
+        Forced {
+            delimiter: Some(dialect.delimiter),
+            decimal: Some(dialect.decimal),
+            sample_hz: clock.and_then(|clock| clock.forced_hz),
+            names_line: Some(dialect.names_line),
+            units_line: Some(dialect.units_line.unwrap_or(0)),
+            clock: heading.map(|heading| heading.raw.clone()),
+            clock_unit: clock.map(|clock| clock.style),
+            encoding: Some(dialect.encoding),
+            date_order: clock.map(|clock| clock.date_order),
+        }
+    }
+
+    fn read(&self, wanted: &[usize]) -> Result<Table, LoadError> {
+        Self::read(self, wanted)
+    }
+
+    fn read_apart(&self, wanted: &[usize]) -> Result<Table, LoadError> {
+        Self::read_apart(self, wanted)
+    }
+
+    fn texts(&self, table: &Table, wanted: &[usize]) -> Result<Option<Vec<Texts>>, LoadError> {
+        // A row of such a table is made of several lines, each with a channel of its own.
+        if self.long.is_some() {
+            return Ok(None);
+        }
+        let layout = &self.sniffed.layout;
+        let mut gathers: Vec<Gather> = wanted.iter().map(|_| Gather::new(table.rows)).collect();
+        // What breaks off the text was noted by the pass that made the table.
+        let _ = for_each_wave(
+            self.source.text()?,
+            layout.data_start,
+            layout.shape,
+            |wave| {
+                texts::gather(wave, layout, table, wanted, &mut gathers);
+            },
+        );
+        Ok(Some(gathers.into_iter().map(Gather::done).collect()))
+    }
 }

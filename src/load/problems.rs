@@ -1,12 +1,14 @@
 //! Rows and cells that could not be used, each with its line, so that nothing is lost in silence.
 
-use serde::Serialize;
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
 
 /// How many problems of one kind are kept with their line; the rest are only counted.
 pub const LISTED_PER_KIND: usize = 20;
 
 /// What sort of trouble a problem is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum ProblemKind {
     /// The headings and the rows do not fit each other.
@@ -82,7 +84,7 @@ impl ProblemKind {
 }
 
 /// One row or cell that could not be used.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Problem {
     /// Source line, counted from 1.
     pub line: usize,
@@ -95,7 +97,7 @@ pub struct Problem {
 }
 
 /// All problems of a table: the first of each kind with their lines, the rest as counts.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Problems {
     /// At most [`LISTED_PER_KIND`] of each kind, in the order of their lines.
     pub listed: Vec<Problem>,
@@ -164,6 +166,53 @@ impl Problems {
         for (kind, count) in later.counts {
             self.add(kind, count);
         }
+    }
+
+    /// Takes over problems that are not of a later part but of the same rows, such as those of another column: the first
+    /// of all by line are kept.
+    pub(crate) fn merge<'a>(&mut self, others: impl IntoIterator<Item = &'a Self>) {
+        for other in others {
+            self.listed.extend(other.listed.iter().cloned());
+            for (kind, count) in &other.counts {
+                self.add(*kind, *count);
+            }
+        }
+        self.sort();
+        let mut kept: BTreeMap<ProblemKind, usize> = BTreeMap::new();
+        self.listed.retain(|problem| {
+            let kept = kept.entry(problem.kind).or_insert(0);
+            *kept += 1;
+            *kept <= LISTED_PER_KIND
+        });
+    }
+
+    /// What is here and not in `fewer`.
+    pub(crate) fn beyond(&self, fewer: &Self) -> Self {
+        let mut known = fewer.listed.clone();
+        let mut more = Self::default();
+        for problem in &self.listed {
+            match known.iter().position(|k| k == problem) {
+                Some(at) => drop(known.swap_remove(at)),
+                None => more.listed.push(problem.clone()),
+            }
+        }
+        for (kind, count) in &self.counts {
+            let count = count.saturating_sub(fewer.count(*kind));
+            if count > 0 {
+                more.add(*kind, count);
+            }
+        }
+        more
+    }
+
+    /// Those listed that are to blame on one field of the line, counted from 1.
+    pub(crate) fn of_column(&self, column: usize) -> Self {
+        let mut own = Self::default();
+        for problem in self.listed.iter().filter(|p| p.column == Some(column)) {
+            own.add(problem.kind, 1);
+            own.listed.push(problem.clone());
+        }
+        own
     }
 
     /// Puts the listed problems in the order of their lines.

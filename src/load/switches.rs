@@ -162,6 +162,7 @@ pub(crate) fn settle(
         })
         .collect();
     let mut reported: Vec<usize> = Vec::new();
+    let mut found: Vec<Problems> = Vec::new();
     for (column, seen) in columns.iter_mut().zip(seen) {
         if seen.words() == 0 {
             continue;
@@ -171,10 +172,11 @@ pub(crate) fn settle(
         let again = reported.contains(&at);
         reported.push(at);
         let name = headings.get(at).map_or("", |heading| heading.name.as_str());
+        let mut own = Problems::default();
         if seen.is_switch() {
             column.words = seen.words();
             if !again && !said.contains(&at) {
-                problems.note(
+                own.note(
                     ProblemKind::Heading,
                     lines.line_of(seen.first),
                     Some(at + 1),
@@ -185,6 +187,7 @@ pub(crate) fn settle(
                     },
                 );
             }
+            found.push(own);
             continue;
         }
         column.filled -= seen.words();
@@ -197,7 +200,7 @@ pub(crate) fn settle(
             if again {
                 continue;
             }
-            problems.note(
+            own.note(
                 ProblemKind::UnreadableCell,
                 lines.line_of(row),
                 Some(at + 1),
@@ -217,5 +220,8 @@ pub(crate) fn settle(
                 },
             );
         }
+        found.push(own);
     }
+    // Which of them are listed does not depend on which other columns are read.
+    problems.merge(&found);
 }

@@ -4,6 +4,7 @@ use std::io::Read;
 use std::sync::Arc;
 
 use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 
 use super::cells::{Cell, Marks, cell, trim};
 use super::chunks::Chunk;
@@ -51,7 +52,7 @@ impl Column {
 }
 
 /// A place where the clock ran back or the logger began anew.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct ClockBreak {
     /// First row after it.
     pub row: usize,

@@ -3,7 +3,7 @@
 //! Clocks repeat, stand, step back and start again. The table keeps the stamps for the check that judges the clock;
 //! everything else works on the times made here.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::pace::{Habit, Run, habit, runs};
 
@@ -17,7 +17,7 @@ const LEAP_PERIODS: f64 = 1.5;
 const RESTART_SHARE: f64 = 0.1;
 
 /// What a clock did where it ran back.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum BreakKind {
     /// It shows an earlier time than in the row before.

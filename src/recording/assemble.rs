@@ -8,7 +8,7 @@ use super::dictionary::{self, HeadingIn, Kind, Mapping, Match};
 use super::numbers::{Numbers, Rest};
 use super::reading::{self, Air, Reading, Unread};
 use super::{Channel, Recording, Series, Understood, polled};
-use crate::load::{LoadError, LogFile, Table};
+use crate::load::{LoadError, Log, Table};
 use crate::sheet::Sheet;
 
 impl Recording {
@@ -17,7 +17,7 @@ impl Recording {
     /// # Errors
     /// The file cannot be read as a log.
     pub fn read(
-        log: &LogFile,
+        log: &dyn Log,
         sheet: &Sheet,
         wanted: impl Fn(&str) -> bool,
     ) -> Result<Recording, LoadError> {
@@ -25,7 +25,7 @@ impl Recording {
         let found: Vec<&(usize, Match)> = mapping
             .found
             .iter()
-            .filter(|(column, m)| wanted(&m.name) && Some(*column) != clock_column(log))
+            .filter(|(column, m)| wanted(&m.name) && Some(*column) != log.clock_column())
             .collect();
         let columns: Vec<usize> = found.iter().map(|f| f.0).collect();
         // Spread over all rows: what is decided below about rest and air goes by rows that all columns share.
@@ -36,7 +36,7 @@ impl Recording {
             .clock_s
             .as_ref()
             .map(|c| Series::new(&table.time_s, c.to_vec()));
-        rec.evidence.clone_from(&log.dialect().evidence);
+        rec.evidence.extend_from_slice(log.evidence());
         rec.evidence.extend(table.clock_note.clone());
         note_columns(&mut rec, log, &mapping);
         note_problems(&mut rec, &table);
@@ -52,7 +52,7 @@ impl Recording {
     /// Decides how the columns are read, and makes channels of them.
     fn take(
         &mut self,
-        log: &LogFile,
+        log: &dyn Log,
         sheet: &Sheet,
         found: &[&(usize, Match)],
         columns: Vec<crate::load::Column>,
@@ -188,7 +188,7 @@ fn too_many_cylinders(rec: &Recording, sheet: &Sheet) -> Option<String> {
 }
 
 /// The standard names of a file's columns.
-pub fn map_headings(log: &LogFile, sheet: &Sheet) -> Mapping {
+pub fn map_headings(log: &dyn Log, sheet: &Sheet) -> Mapping {
     let headings: Vec<HeadingIn> = log
         .headings()
         .iter()
@@ -206,18 +206,14 @@ pub fn map_headings(log: &LogFile, sheet: &Sheet) -> Mapping {
     dictionary::map(&headings, &forced)
 }
 
-fn clock_column(log: &LogFile) -> Option<usize> {
-    log.dialect().clock.as_ref().and_then(|c| c.column)
-}
-
-fn note_columns(rec: &mut Recording, log: &LogFile, mapping: &Mapping) {
+fn note_columns(rec: &mut Recording, log: &dyn Log, mapping: &Mapping) {
     let header = |column: usize| {
         log.headings()
             .get(column)
             .map_or_else(String::new, |h| h.raw.clone())
     };
     for (column, m) in &mapping.found {
-        if Some(*column) == clock_column(log) {
+        if Some(*column) == log.clock_column() {
             continue;
         }
         rec.understood.push(Understood {
@@ -237,7 +233,7 @@ fn note_columns(rec: &mut Recording, log: &LogFile, mapping: &Mapping) {
     rec.unmapped = mapping
         .unmapped
         .iter()
-        .filter(|u| Some(u.0) != clock_column(log))
+        .filter(|u| Some(u.0) != log.clock_column())
         .map(|(column, why)| (header(*column), why.clone()))
         .collect();
     for wrong in &mapping.wrong_forced {

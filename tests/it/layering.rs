@@ -8,10 +8,11 @@ use crate::support::home;
 const WORDS: [&str; 3] = ["units", "span", "stats"];
 
 /// Who may import whom, besides the vocabulary and itself.
-const ARROWS: [(&str, &[&str]); 11] = [
+const ARROWS: [(&str, &[&str]); 12] = [
     ("load", &[]),
     ("sheet", &[]),
     ("recording", &["load", "sheet"]),
+    ("columnar", &["load", "sheet", "recording"]),
     ("phases", &["recording", "sheet"]),
     ("findings", &[]),
     ("dsl", &["recording", "phases", "findings", "sheet"]),
@@ -28,6 +29,7 @@ const ARROWS: [(&str, &[&str]); 11] = [
             "phases",
             "dsl",
             "checks",
+            "columnar",
             "findings",
         ],
     ),
@@ -43,6 +45,7 @@ const ARROWS: [(&str, &[&str]); 11] = [
             "findings",
             "dsl",
             "checks",
+            "columnar",
             "pipeline",
             "plots",
             "reports",
@@ -51,7 +54,12 @@ const ARROWS: [(&str, &[&str]); 11] = [
 ];
 
 /// Libraries that stay behind a fence: crate, and the places that may name it.
-const FENCES: [(&str, &[&str]); 6] = [
+const FENCES: [(&str, &[&str]); 11] = [
+    ("arrow_array", &["columnar/"]),
+    ("arrow_buffer", &["columnar/"]),
+    ("arrow_ipc", &["columnar/"]),
+    ("arrow_schema", &["columnar/"]),
+    ("parquet", &["columnar/"]),
     ("rhai", &["dsl/", "checks/"]),
     ("clap", &["cli/"]),
     ("plotters", &["plots/"]),

@@ -14,6 +14,7 @@ mod bad_input;
 mod bad_kinds;
 mod checks;
 mod cli;
+mod convert;
 mod dialects;
 mod docs;
 mod generated;
