@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use super::cells::trim;
-use super::fields::{field, record_and_cuts, unquote};
+use super::fields::{field, record, split, unquote};
 use super::file::words;
 use super::sniff::Layout;
 use super::table::Table;
@@ -88,9 +88,10 @@ pub(crate) fn gather(
         let bytes = &wave.text[chunk.start..chunk.end];
         let (mut at, mut line) = (0, layout.data_line + wave.lines_before + chunk.lines_before);
         while at < bytes.len() {
-            let record = record_and_cuts(bytes, at, layout.shape, chunk.quotes, &mut cuts);
+            let record = record(bytes, at, layout.shape, chunk.quotes);
             let text = record.text(bytes);
             if let Some(row) = table.row_of(line) {
+                split(text, layout.shape.delimiter, chunk.quotes, &mut cuts);
                 for (column, gather) in wanted.iter().zip(into.iter_mut()) {
                     let field = field(text, &cuts, *column).unwrap_or_default();
                     let word = words(trim(field), layout.encoding);
