@@ -10,8 +10,9 @@ use plugread::reports::{Format, Look, render_all};
 use serde_json::Value;
 
 use super::run::{Col, HZ};
+use super::style::Stamp;
 use super::variants::{Alike, Variant};
-use super::write::{Stamp, Written};
+use super::write::Written;
 use crate::support::{catalog, demo_sheet, plugread, text};
 
 /// What is wrong with how one variant was read; empty where all is well.

@@ -6,6 +6,7 @@
 mod compare;
 mod pack;
 mod run;
+mod style;
 mod variants;
 mod write;
 
@@ -15,8 +16,9 @@ use rayon::prelude::*;
 
 pub use pack::{Pack, gzip, pack, zip, zstd};
 pub use run::HZ;
+pub use style::{Letters, Stamp, Style, Units};
 pub use variants::{Variant, all};
-pub use write::{Letters, Stamp, Style, Units, encode, write};
+pub use write::{encode, write};
 
 /// The issue asks for forty.
 const LEAST: usize = 60;

@@ -4,7 +4,7 @@ use super::form::customary;
 use super::{Alike, Variant, base, european, lines};
 use crate::dialects::pack::Pack;
 use crate::dialects::run::Run;
-use crate::dialects::write::{Extra, Letters, Quotes, Style, Units};
+use crate::dialects::style::{Extra, Letters, Quotes, Style, Units};
 
 /// Notes that could be taken for the ends of cells and rows.
 pub const NOTES: &[&str] = &["", "dry, warm", "said \"go\"\nthen went", "", "a;b|c"];

@@ -1,7 +1,7 @@
 //! Clocks, and how letters become bytes.
 
 use super::{Alike, Variant, base, european, lines};
-use crate::dialects::write::{Letters, Stamp, Style};
+use crate::dialects::style::{Letters, Stamp, Style};
 
 pub fn clocks() -> Vec<Variant> {
     let with = |name, stamp, clock| {

@@ -2,7 +2,7 @@
 
 use super::{Alike, Variant, base, european, lines};
 use crate::dialects::run::Run;
-use crate::dialects::write::{Stamp, Style, Units};
+use crate::dialects::style::{Stamp, Style, Units};
 
 pub fn marks() -> Vec<Variant> {
     let parted = |name, delimiter| {
@@ -157,12 +157,12 @@ pub fn units() -> Vec<Variant> {
                 run.in_unit("baro", "", 1.0 / 6.894_757, 0.0, 3);
             },
         )
-        .said(&["inferred"]),
+        .said(&["says no unit: taken for"]),
         own("no units, bar told by its range", Units::Absent, |run| {
             run.in_unit("oil_pressure", "", 0.01, 0.0, 3);
             run.in_unit("fuel_pressure", "", 0.01, 0.0, 3);
         })
-        .said(&["inferred"]),
+        .said(&["says no unit: taken for"]),
     ]
 }
 

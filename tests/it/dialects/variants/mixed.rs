@@ -5,7 +5,7 @@ use super::form::customary;
 use super::traps::traps;
 use super::{Alike, Variant, base, european, lines};
 use crate::dialects::pack::Pack;
-use crate::dialects::write::{Extra, Letters, Quotes, Stamp, Style, Units};
+use crate::dialects::style::{Extra, Letters, Quotes, Stamp, Style, Units};
 
 pub fn mixed() -> Vec<Variant> {
     let western = || Style {

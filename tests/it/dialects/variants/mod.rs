@@ -8,7 +8,7 @@ mod traps;
 
 use super::pack::Pack;
 use super::run::{Run, run};
-use super::write::Style;
+use super::style::Style;
 
 /// How like the plain variant's a review must be.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
