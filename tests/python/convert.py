@@ -15,7 +15,6 @@ import duckdb
 import numpy as np
 import polars as pl
 import pyarrow as pa
-import pyarrow.feather
 import pyarrow.parquet
 
 PROGRAM = os.environ["PLUGREAD"]
@@ -66,12 +65,12 @@ def check(sample, folder):
             table = pa.parquet.read_table(out)
             frame = pl.read_parquet(out)
             base = duckdb.sql(f"select * from read_parquet('{out}')")
-            rows = duckdb.sql(f"select count(*), max(rpm), avg(rpm) from read_parquet('{out}')").fetchone()
+            rows = duckdb.sql(f"select count(*), max(rpm), avg(rpm) from read_parquet('{out}')").fetchall()[0]
         else:
-            table = pa.ipc.open_file(out).read_all()
+            table = held = pa.ipc.open_file(out).read_all()
             frame = pl.read_ipc(out)
-            base = duckdb.sql("select * from table")
-            rows = duckdb.sql("select count(*), max(rpm), avg(rpm) from table").fetchone()
+            base = duckdb.sql("select * from held")
+            rows = duckdb.sql("select count(*), max(rpm), avg(rpm) from held").fetchall()[0]
         rpm = want["Engine Speed (rpm)"]
         if rows[0] != len(rpm) or rows[1] != np.nanmax(rpm) or abs(rows[2] - np.nanmean(rpm)) > 1e-9 * rows[2]:
             faults.append(f"{form}: DuckDB counts {rows}")

@@ -88,7 +88,7 @@ fn rows() -> impl Strategy<Value = Row> {
     ]
 }
 
-fn files() -> impl Strategy<Value = File> {
+pub fn files() -> impl Strategy<Value = File> {
     let form = (
         prop::collection::vec(0..9_u8, 1..8),
         0..8_u8,
@@ -333,7 +333,7 @@ impl Page<'_> {
 }
 
 /// Writes the file, and works out what has to be read of it.
-fn written(file: &File) -> (String, Wanted) {
+pub fn written(file: &File) -> (String, Wanted) {
     let mut page = Page {
         file,
         text: String::new(),
