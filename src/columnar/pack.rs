@@ -11,7 +11,7 @@ use std::sync::Arc;
 
 use arrow_array::{ArrayRef, Float64Array, StringArray};
 use arrow_ipc::writer::FileWriter;
-use arrow_schema::{Field, Schema};
+use arrow_schema::{DataType, Field, Schema};
 use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
 use parquet::arrow::arrow_writer::{ArrowColumnChunk, ArrowRowGroupWriterFactory, compute_leaves};
 use parquet::arrow::{ArrowSchemaConverter, add_encoded_arrow_schema_to_metadata};
@@ -59,7 +59,12 @@ fn pack(field: Field, groups: impl Iterator<Item = ArrayRef>) -> Result<Packed, 
         .convert(&schema)?
         .root_schema_ptr();
     // The file writer only lends its schema and its properties; nothing is written through it.
-    let lender = SerializedFileWriter::new(sink(), root, Arc::new(properties().build()))?;
+    // Bytes of one place side by side pack well, but only numbers have them.
+    let properties = match field.data_type() {
+        DataType::Float64 => properties().set_encoding(Encoding::BYTE_STREAM_SPLIT),
+        _ => properties(),
+    };
+    let lender = SerializedFileWriter::new(sink(), root, Arc::new(properties.build()))?;
     let factory = ArrowRowGroupWriterFactory::new(&lender, schema);
     let mut chunks = Vec::new();
     for (number, array) in groups.enumerate() {
@@ -79,7 +84,6 @@ fn properties() -> parquet::file::properties::WriterPropertiesBuilder {
         .set_compression(Compression::LZ4_RAW)
         .set_statistics_enabled(EnabledStatistics::Chunk)
         .set_dictionary_enabled(false)
-        .set_encoding(Encoding::BYTE_STREAM_SPLIT)
 }
 
 /// Writes a Parquet file of packed columns.
