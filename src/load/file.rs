@@ -90,6 +90,13 @@ impl Source {
         if about.is_dir() {
             return Err(LoadError::Folder { file: name });
         }
+        if is_device(&about) {
+            return Err(LoadError::OtherFormat {
+                file: name,
+                what: "a device".into(),
+                advice: "name the CSV log of a run".into(),
+            });
+        }
         let mut file = File::open(path).map_err(fail)?;
         if !about.is_file() {
             let mut bytes = Vec::new();
@@ -350,6 +357,19 @@ impl Origin {
         }
         Ok(found)
     }
+}
+
+/// A device may never end.
+#[cfg(unix)]
+fn is_device(about: &Metadata) -> bool {
+    use std::os::unix::fs::FileTypeExt;
+    let kind = about.file_type();
+    kind.is_char_device() || kind.is_block_device()
+}
+
+#[cfg(not(unix))]
+fn is_device(_: &Metadata) -> bool {
+    false
 }
 
 fn unreadable(name: &str, error: &std::io::Error) -> LoadError {

@@ -158,7 +158,13 @@ impl<'a> About<'a> {
         let last = |row: &Row| row.classes.last() == Some(&Class::Empty);
         let trailing = grid.width == fields + 1 && grid.usual_rows().all(last);
 
-        let mut evidence = vec![format!("Letters are read as {}.", source.encoding.name())];
+        let mut evidence = Vec::new();
+        if let Some(packing) = source.packing.name() {
+            evidence.push(format!(
+                "The file is packed ({packing}) and was unpacked while it was read."
+            ));
+        }
+        evidence.push(format!("Letters are read as {}.", source.encoding.name()));
         if source.padding > 0 {
             evidence.push(format!(
                 "The file ends in {} zero bytes of padding, which are left out.",

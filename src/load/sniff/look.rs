@@ -30,9 +30,12 @@ impl Piece {
     /// Whether there can be rows of numbers in it: a quick answer for long stretches of text. Blanks do not count, since
     /// cells may be padded.
     pub fn may_hold_numbers(&self) -> bool {
-        let count = |test: fn(&u8) -> bool| self.bytes.iter().filter(|c| test(c)).count();
-        let (digits, letters) = (count(u8::is_ascii_digit), count(u8::is_ascii_alphabetic));
-        digits > 0 && digits * LETTERS_PER_DIGIT >= letters
+        let mut lines = self.bytes.split(|c| matches!(c, b'\n' | b'\r'));
+        lines.any(|line| {
+            let count = |test: fn(&u8) -> bool| line.iter().filter(|c| test(c)).count();
+            let (digits, letters) = (count(u8::is_ascii_digit), count(u8::is_ascii_alphabetic));
+            digits > 0 && digits * LETTERS_PER_DIGIT >= letters
+        })
     }
 }
 
@@ -100,6 +103,10 @@ impl<R: Read> Look<R> {
         }
         let ends: Vec<usize> = memchr::memchr_iter(self.terminator, &self.piece.bytes).collect();
         let drop = ends.len().saturating_sub(LINES_KEPT).max(ends.len() / 2);
+        // No row of a log is that long.
+        if drop == 0 && self.piece.bytes.len() + self.rest.len() >= LARGEST_PIECE {
+            return false;
+        }
         let cut = drop
             .checked_sub(1)
             .and_then(|last| ends.get(last))
