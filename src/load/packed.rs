@@ -262,6 +262,10 @@ pub(crate) fn entries(file: &str, from: impl Read + Seek) -> Result<Vec<Entry>, 
             name,
         });
     }
+    // Text beside tables is a note, and no second log.
+    if logs.iter().any(|log| is_table(&log.name)) {
+        logs.retain(|log| is_table(&log.name));
+    }
     if logs.is_empty() {
         return Err(LoadError::NoLogInside {
             file: file.to_owned(),
@@ -286,6 +290,12 @@ fn may_be_a_log(name: &str) -> bool {
     let known = ["csv", "txt", "tsv", "log", "dat", "asc", "tab", "text"];
     let ending = Path::new(name).extension().and_then(|e| e.to_str());
     ending.is_none_or(|ending| known.contains(&ending.to_ascii_lowercase().as_str()))
+}
+
+/// Whether the ending says that it is a table.
+fn is_table(name: &str) -> bool {
+    let ending = Path::new(name).extension().and_then(|e| e.to_str());
+    ending.is_some_and(|e| ["csv", "tsv", "tab"].contains(&e.to_ascii_lowercase().as_str()))
 }
 
 /// As [`entries`], for a file.

@@ -67,6 +67,9 @@ pub(super) struct Row<'a> {
     pub text: &'a [u8],
     pub fields: Vec<&'a [u8]>,
     pub classes: Vec<Class>,
+    /// Whether it holds numbers for the most part, as a row of samples and as one of readings. Asked for each column, so
+    /// it is found out once.
+    like_data: [bool; 2],
 }
 
 impl Row<'_> {
@@ -89,16 +92,20 @@ impl Row<'_> {
 
     /// Numbers for the most part.
     pub fn is_data_like(&self, rows: Rows) -> bool {
-        let count = |test: fn(&Class) -> bool| self.classes.iter().filter(|c| test(c)).count();
-        let filled = count(|c| *c != Class::Empty);
-        let data = count(|c| c.is_data());
-        let numbers = count(|c| matches!(c, Class::Number | Class::Stamp));
-        let (least, tenths) = match rows {
-            Rows::Samples => (1, 6),
-            Rows::Readings => (2, 3),
-        };
-        numbers >= least && data * 10 >= filled * tenths
+        match rows {
+            Rows::Samples => self.like_data[0],
+            Rows::Readings => self.like_data[1],
+        }
     }
+}
+
+/// Whether cells are numbers for the most part, as a row of samples and as one of readings.
+fn like_data(classes: &[Class]) -> [bool; 2] {
+    let count = |test: fn(&Class) -> bool| classes.iter().filter(|c| test(c)).count();
+    let filled = count(|c| *c != Class::Empty);
+    let data = count(|c| c.is_data());
+    let numbers = count(|c| matches!(c, Class::Number | Class::Stamp));
+    [(1, 6), (2, 3)].map(|(least, tenths)| numbers >= least && data * 10 >= filled * tenths)
 }
 
 /// The head of a log under one delimiter.
@@ -126,11 +133,13 @@ impl<'a> Grid<'a> {
             let record = record(head, at, shape, true);
             let text = record.text(head);
             let fields = all(text, shape);
+            let classes: Vec<Class> = fields.iter().map(|field| class(field)).collect();
             rows.push(Row {
                 line,
                 next: record.next,
                 text,
-                classes: fields.iter().map(|field| class(field)).collect(),
+                like_data: like_data(&classes),
+                classes,
                 fields,
             });
             line += record.lines;
