@@ -123,7 +123,7 @@ pub fn write_parquet(
 pub fn parquet_to_arrow(parquet: &Path, out: &Path) -> Result<(), ParquetError> {
     let builder = ParquetRecordBatchReaderBuilder::try_new(File::open(parquet)?)?;
     let file = BufWriter::new(File::create(out)?);
-    let mut writer = FileWriter::try_new(file, &builder.schema())?;
+    let mut writer = FileWriter::try_new(file, builder.schema())?;
     for batch in builder.with_batch_size(BATCH_ROWS).build()? {
         writer.write(&batch?)?;
     }

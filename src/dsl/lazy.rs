@@ -179,7 +179,7 @@ impl Lazy {
                 None => inner.visit_within(Some(spans), take),
                 Some(outer) => inner.visit_within(Some(&spans.and(outer)), take),
             },
-            Op::Each(..) | Op::Both(..) => match Program::of(self, within) {
+            Op::Each(..) | Op::Both(..) => match Program::of(self) {
                 Some(program) => program.visit(within, take),
                 None => hand_over(&self.within(within), None, take),
             },
@@ -203,7 +203,7 @@ impl Lazy {
                 None => inner.within(Some(spans)),
                 Some(outer) => inner.within(Some(&spans.and(outer))),
             },
-            Op::Each(inner, f) => Program::of(self, within).map_or_else(
+            Op::Each(inner, f) => Program::of(self).map_or_else(
                 || {
                     let series = inner.within(within);
                     let mut values = series.values.to_vec();
@@ -212,7 +212,7 @@ impl Lazy {
                 },
                 |program| program.run(within),
             ),
-            Op::Both(a, b, f) => Program::of(self, within).map_or_else(
+            Op::Both(a, b, f) => Program::of(self).map_or_else(
                 || work_out_both(a, b, f, within),
                 |program| program.run(within),
             ),
@@ -245,28 +245,28 @@ const LONGEST: usize = 24;
 
 impl Program {
     /// `None` where the series do not share their times.
-    fn of(root: &Lazy, within: Option<&Spans>) -> Option<Program> {
+    fn of(root: &Lazy) -> Option<Program> {
         let mut program = Program {
             leaves: Vec::new(),
             steps: Vec::new(),
         };
-        program.add(root, within, true).then_some(program)
+        program.add(root, true).then_some(program)
     }
 
-    fn add(&mut self, lazy: &Lazy, within: Option<&Spans>, is_root: bool) -> bool {
+    fn add(&mut self, lazy: &Lazy, is_root: bool) -> bool {
         let node = &lazy.0;
         let kept = node.whole.get().filter(|_| !is_root);
         match &node.op {
             _ if kept.is_some() || self.steps.len() > LONGEST => self.load(lazy.series()),
             Op::Data(series) => self.load(series.clone()),
-            Op::Same(inner) => self.add(inner, within, false),
+            Op::Same(inner) => self.add(inner, false),
             Op::Each(inner, f) => {
-                let known = self.add(inner, within, false);
+                let known = self.add(inner, false);
                 self.steps.push(Step::Each(Arc::clone(f)));
                 known
             }
             Op::Both(a, b, f) => {
-                let known = self.add(a, within, false) && self.add(b, within, false);
+                let known = self.add(a, false) && self.add(b, false);
                 self.steps.push(Step::Both(Arc::clone(f)));
                 known
             }
@@ -288,7 +288,15 @@ impl Program {
         let Some(first) = self.leaves.first() else {
             return Series::empty();
         };
-        let ranges = within.map_or_else(|| vec![0..first.len()], |spans| ranges(first, spans));
+        let ranges = within.map_or_else(
+            || {
+                vec![Range {
+                    start: 0,
+                    end: first.len(),
+                }]
+            },
+            |spans| ranges(first, spans),
+        );
         let count = ranges.iter().map(ExactSizeIterator::len).sum();
         let mut out = Vec::with_capacity(count);
         let mut stack: Vec<Vec<f64>> = Vec::new();
@@ -313,7 +321,15 @@ impl Program {
         let Some(first) = self.leaves.first() else {
             return;
         };
-        let ranges = within.map_or_else(|| vec![0..first.len()], |spans| ranges(first, spans));
+        let ranges = within.map_or_else(
+            || {
+                vec![Range {
+                    start: 0,
+                    end: first.len(),
+                }]
+            },
+            |spans| ranges(first, spans),
+        );
         let (mut stack, mut values): (Vec<Vec<f64>>, Vec<f64>) = Default::default();
         for range in &ranges {
             let mut at = range.start;

@@ -50,6 +50,14 @@ fn means(values: &[f64], ends: &[usize]) -> Vec<f64> {
     ends.iter().map(block).collect()
 }
 
+/// How one list of times falls into blocks.
+struct Blocks {
+    of: Arc<[f64]>,
+    believed: f64,
+    ends: Vec<usize>,
+    times: Arc<[f64]>,
+}
+
 impl Column {
     /// Means of blocks of so many seconds: for a quantity that cannot move faster than that.
     pub fn every(&self, seconds: f64) -> Column {
@@ -65,23 +73,27 @@ impl Family {
     /// As [`Column::every`], for each member. Members sampled together stay together, on one list of times.
     pub fn every(&self, seconds: f64) -> Family {
         let mut out = self.clone();
-        let mut shared: Option<(Series, f64, Vec<usize>, Arc<[f64]>)> = None;
+        let mut shared: Option<Blocks> = None;
         for (member, thin) in self.members.iter().zip(&mut out.members) {
             let believed = member.lazy.believed_s();
             let lazy = member.lazy.thinned(seconds, || {
                 let series = member.series();
-                let same = shared.as_ref().filter(|(first, b, ..)| {
-                    Arc::ptr_eq(&first.times, &series.times) && *b == believed
+                let same = shared.as_ref().filter(|blocks| {
+                    Arc::ptr_eq(&blocks.of, &series.times) && blocks.believed == believed
                 });
-                if let Some((_, _, ends, times)) = same {
-                    let values = means(&series.values, ends).into();
-                    let times = Arc::clone(times);
+                if let Some(blocks) = same {
+                    let values = means(&series.values, &blocks.ends).into();
+                    let times = Arc::clone(&blocks.times);
                     return paced(Series { times, values }, member, seconds);
                 }
                 let thin = averaged(&series, seconds, believed);
                 if thin.len() < series.len() {
-                    let ends = block_ends(&series.times, seconds, believed);
-                    shared = Some((series, believed, ends, Arc::clone(&thin.times)));
+                    shared = Some(Blocks {
+                        ends: block_ends(&series.times, seconds, believed),
+                        of: series.times,
+                        believed,
+                        times: Arc::clone(&thin.times),
+                    });
                 }
                 paced(thin, member, seconds)
             });

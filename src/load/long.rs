@@ -241,7 +241,6 @@ impl Readings {
     /// Adds one reading. `key`: the name of the channel, of `name` bytes, and its unit.
     fn take(&mut self, time: f64, line: usize, key: &[u8], name: usize, read: Cell) {
         self.rows += 1;
-        #[expect(clippy::float_cmp, reason = "a repeated stamp is the very same number")]
         if self.stamps.last() != Some(&time) {
             self.stamps.push(time);
             self.lines.push(line);

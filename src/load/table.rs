@@ -332,7 +332,7 @@ impl<'a> Pass<'a> {
             let read = if unended && wave.broken {
                 Err(Rejected::Torn)
             } else {
-                self.row(text, &cuts, count, torn, row, &mut part, &mut odd)
+                self.row(text, (&cuts, count), torn, row, &mut part, &mut odd)
             };
             match read {
                 Ok(stamp) => {
@@ -393,8 +393,7 @@ impl<'a> Pass<'a> {
     fn row(
         &self,
         text: &[u8],
-        cuts: &[u32],
-        count: usize,
+        (cuts, count): (&[u32], usize),
         torn: Option<&[u8]>,
         row: usize,
         part: &mut Part,

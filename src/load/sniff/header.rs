@@ -149,11 +149,11 @@ pub(super) fn find(
     forced: ForcedLines,
 ) -> Result<Option<HeaderRows>, Unusable> {
     let mut clean = grid.clean_rows();
-    for at in 0..clean.len() {
+    for (at, clean) in clean.iter_mut().enumerate() {
         // Numbers of the columns above another header row are no data.
         let next = grid.rows[at + 1..].iter().find(|row| !row.is_blank());
         let headed = next.is_some_and(|next| is_wide(grid, next) && next.has_no_number());
-        clean[at] = clean[at] && !(headed && counts_through(&grid.rows[at]));
+        *clean = *clean && !(headed && counts_through(&grid.rows[at]));
     }
     let found = match forced.names {
         Some(line) => Some(below(grid, &clean, encoding, line)?),
@@ -186,11 +186,11 @@ pub(super) fn find(
     let header = [Some(found.names), found.units, found.numbers];
     let last = header.into_iter().flatten().max().unwrap_or(found.names);
     // Rows of types and of numbers belong to the header; any other text above the data is reported as a row of text.
-    let types = (last + 1..found.first_data).filter(|at| {
+    let mut types = (last + 1..found.first_data).filter(|at| {
         let row = &grid.rows[*at];
         !row.is_blank() && Candidate::new(*at, row, encoding).kind == Kind::Types
     });
-    found.last = types.last().unwrap_or(last);
+    found.last = types.next_back().unwrap_or(last);
     Ok(Some(found))
 }
 
