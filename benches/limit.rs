@@ -3,6 +3,7 @@
 //! `cargo run --release --example limit -- FILE` prints the seconds of the best of five tries.
 
 use std::fs::File;
+use std::io::Write;
 use std::os::unix::fs::FileExt;
 use std::time::Instant;
 
@@ -40,6 +41,6 @@ fn main() -> std::io::Result<()> {
             best = next;
         }
     }
-    println!("{:.4} s, {} lines", best.0, best.1);
-    Ok(())
+    let told = format!("{:.4} s, {} lines\n", best.0, best.1);
+    std::io::stdout().write_all(told.as_bytes())
 }

@@ -44,6 +44,9 @@ fn verdicts(review: &Review) -> Vec<(String, String)> {
     review.findings.iter().map(word).collect()
 }
 
+/// What another logger makes of a value, by heading.
+type Change<'a> = &'a dyn Fn(&str, f64) -> f64;
+
 #[test]
 fn a_run_in_units_that_nobody_says_is_reviewed_like_the_plain_one() {
     let sheet = Sheet::default();
@@ -74,7 +77,7 @@ fn a_run_in_units_that_nobody_says_is_reviewed_like_the_plain_one() {
         "Lambda" | "Lambda Target" => v * 1000.0,
         _ => v,
     };
-    let runs: [(&str, &dyn Fn(&str, f64) -> f64, &[&str]); 4] = [
+    let runs: [(&str, Change, &[&str]); 4] = [
         ("degF and psi", &imperial, &["degF", "psi"]),
         ("K, hPa, mV and us", &kelvin, &["K", "hPa", "mV", "us"]),
         (
