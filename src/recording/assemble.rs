@@ -28,8 +28,8 @@ impl Recording {
             .filter(|(column, m)| wanted(&m.name) && Some(*column) != log.clock_column())
             .collect();
         let columns: Vec<usize> = found.iter().map(|f| f.0).collect();
-        // Spread over all rows: what is decided below about rest and air goes by rows that all columns share.
-        let mut table = log.read(&columns)?;
+        // Each column at its own times: a log with one row per reading would hold a gap in nearly every cell else.
+        let mut table = log.read_apart(&columns)?;
         let mut rec = Recording::on_times(log.name(), Arc::clone(&table.time_s));
         rec.rows = table.rows_read;
         rec.clock = table
