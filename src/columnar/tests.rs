@@ -238,6 +238,18 @@ fn damaged_files_are_told() {
     }
 }
 
+#[test]
+fn a_reason_is_told_without_the_kinds_before_it() {
+    let told = |reason: &str| super::guard::damaged("run", Form::Parquet, reason).to_string();
+    let cut = told("Parquet argument error: EOF: file size of 3 is\n less than footer");
+    assert!(
+        cut.contains("(EOF: file size of 3 is less than footer)"),
+        "{cut}"
+    );
+    let packed = told("Parquet error: Disabled feature at compile time: zstd");
+    assert!(packed.contains("packed with zstd"), "{packed}");
+}
+
 fn foreign_batch() -> RecordBatch {
     let rows = 40_i64;
     let start = 1_780_000_000_250_i64;
