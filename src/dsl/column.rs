@@ -1,6 +1,6 @@
 //! Columns and truths: what a script computes with.
 
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, Weak};
 
 use super::lazy::Lazy;
 use crate::recording::{Channel, Series};
@@ -114,7 +114,8 @@ impl Column {
     }
     /// A statistic as a quantity of this column's unit.
     pub fn stat(&self, f: impl Fn(&[f64]) -> Option<f64>) -> Option<Quantity> {
-        f(&self.series().values)
+        self.lazy
+            .with_values(f)
             .filter(|v| v.is_finite())
             .map(|value| Quantity {
                 value,
@@ -259,7 +260,7 @@ fn pairs(series: &Series, believed: f64, f: impl Fn(f64, f64, f64) -> f64) -> Se
         let values = steps()
             .zip(neighbours)
             .map(|(dt, pair)| f(dt, pair[0], pair[1]));
-        return Series::new(&t[1..].into(), values.collect());
+        return Series::new(&all_but_first(t), values.collect());
     }
     let mut times = Vec::with_capacity(t.len());
     let mut values = Vec::with_capacity(t.len());
@@ -272,6 +273,28 @@ fn pairs(series: &Series, believed: f64, f: impl Fn(f64, f64, f64) -> f64) -> Se
     }
     let times: Arc<[f64]> = times.into();
     Series::new(&times, values)
+}
+
+/// Times, and the same without the first.
+type Pair = (Weak<[f64]>, Weak<[f64]>);
+
+/// Times without the first, the same ones for all series that share their times: asked for by step and rate of every
+/// channel, they would else fill more memory than the steps themselves, and steps of two channels would not fit each other.
+fn all_but_first(times: &Arc<[f64]>) -> Arc<[f64]> {
+    static MADE: Mutex<Vec<Pair>> = Mutex::new(Vec::new());
+    let Ok(mut made) = MADE.lock() else {
+        return times[1..].into();
+    };
+    made.retain(|(of, rest)| of.strong_count() > 0 && rest.strong_count() > 0);
+    let known = made
+        .iter()
+        .find(|(of, _)| of.upgrade().is_some_and(|of| Arc::ptr_eq(&of, times)))
+        .and_then(|(_, rest)| rest.upgrade());
+    known.unwrap_or_else(|| {
+        let rest: Arc<[f64]> = times[1..].into();
+        made.push((Arc::downgrade(times), Arc::downgrade(&rest)));
+        rest
+    })
 }
 
 /// What a rolling window tells.

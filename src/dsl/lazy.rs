@@ -193,6 +193,19 @@ impl Lazy {
         self.0.whole.get_or_init(|| self.work_out(None)).clone()
     }
 
+    /// Something about the values alone: of a part of a series these are copied without their times.
+    pub fn with_values<T>(&self, tell: impl Fn(&[f64]) -> T) -> T {
+        if let (Op::During(..), None) = (&self.0.op, self.0.whole.get()) {
+            let mut values = Vec::new();
+            self.visit(&mut |_, part| {
+                values.extend_from_slice(part);
+                true
+            });
+            return tell(&values);
+        }
+        tell(&self.series().values)
+    }
+
     /// What a counter gained, made by `make` (which works nothing out yet) unless it was made before.
     pub fn gained(&self, make: impl FnOnce() -> Lazy) -> Lazy {
         self.0.gain.get_or_init(make).clone()

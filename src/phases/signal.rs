@@ -120,17 +120,17 @@ impl Signal {
     }
     /// Where each sample by itself satisfies the condition.
     pub fn spans(&self, wanted: impl Fn(f64) -> bool) -> Spans {
-        self.from_until(&wanted, |v| !wanted(v))
+        self.between_marks(&wanted, |v| !wanted(v))
     }
     /// From the first sample at or over `enter` until one falls under `leave`; begins anew after each break.
     pub fn above(&self, enter: f64, leave: f64) -> Spans {
-        self.from_until(|v| v >= enter, |v| v < leave)
+        self.between_marks(|v| v >= enter, |v| v < leave)
     }
     /// From the first sample at or under `enter` until one rises over `leave`.
     pub fn below(&self, enter: f64, leave: f64) -> Spans {
-        self.from_until(|v| v <= enter, |v| v > leave)
+        self.between_marks(|v| v <= enter, |v| v > leave)
     }
-    fn from_until(&self, enters: impl Fn(f64) -> bool, leaves: impl Fn(f64) -> bool) -> Spans {
+    fn between_marks(&self, enters: impl Fn(f64) -> bool, leaves: impl Fn(f64) -> bool) -> Spans {
         let mut out = Vec::new();
         for (stretch, wall) in self.stretches.iter().zip(&self.walls) {
             let mut at = stretch.start;
