@@ -10,6 +10,7 @@ pub mod lazy;
 pub mod limits;
 mod ops;
 pub mod reference;
+mod rolling;
 pub mod run;
 mod sheet_map;
 pub mod table;

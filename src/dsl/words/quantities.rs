@@ -6,7 +6,7 @@ use crate::dsl::column::Quantity;
 use crate::dsl::ops::{Outcome, complain};
 use crate::units::Unit;
 
-fn number(d: &Dynamic) -> Option<f64> {
+pub fn number(d: &Dynamic) -> Option<f64> {
     d.as_float()
         .ok()
         .or_else(|| d.as_int().ok().map(|i| i as f64))
