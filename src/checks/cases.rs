@@ -3,7 +3,8 @@
 //! `fn cases()` of a check gives a list of maps: `name`, `role` (`warns`, `just short`, `healthy`, `missing`), `want`
 //! (`pass`, `warn`, `not-run`), `channels` (tiny columns by standard name), and as needed `hz` (rows a second, 20), `kind`
 //! of a not-run, `cylinders`, `sheet` (TOML), `gaps` (`[[from, to]]`, rows left out), `clock` (the logged clock as a tiny
-//! column), `stop_now` (true where that line is wanted), `says` (words that the reason must hold).
+//! column), `stop_now` (true where that line is wanted), `says` (words that the reason must hold), `next` (words that the
+//! next step must hold), `asks` (words that one of its questions must hold).
 
 use std::sync::Arc;
 
@@ -14,7 +15,7 @@ use super::judge::judge;
 use super::tiny::Tiny;
 use crate::dsl::ScriptError;
 use crate::dsl::run::Shared;
-use crate::findings::{Finding, Verdict};
+use crate::findings::{Finding, Text, Verdict};
 use crate::recording::{Channel, Recording, Series, dictionary};
 use crate::sheet::{self, Sheet};
 use crate::units::Unit;
@@ -137,7 +138,7 @@ pub fn run(catalog: &Catalog, check: &Check) -> Result<Vec<Outcome>, ScriptError
         .collect())
 }
 
-const KEYS: [&str; 12] = [
+const KEYS: [&str; 14] = [
     "name",
     "role",
     "want",
@@ -150,6 +151,8 @@ const KEYS: [&str; 12] = [
     "clock",
     "stop_now",
     "says",
+    "next",
+    "asks",
 ];
 
 impl Case {
@@ -208,6 +211,19 @@ impl Case {
                 "wanted `{words}` in the reason, got: {}",
                 finding.reason.standard()
             ));
+        }
+        let next = finding.next_step.as_ref().map(Text::standard);
+        let next = next.unwrap_or_default();
+        if let Some(words) = text("next")
+            && !next.contains(&words)
+        {
+            wrong.push(format!("wanted `{words}` in the next step, got: {next}"));
+        }
+        let asked: Vec<String> = finding.questions.iter().map(Text::standard).collect();
+        if let Some(words) = text("asks")
+            && !asked.iter().any(|q| q.contains(&words))
+        {
+            wrong.push(format!("wanted `{words}` in a question, got: {asked:?}"));
         }
         if finding.verdict == Verdict::Warn && finding.next_step.is_none() {
             wrong.push("a warning without a next step".to_string());
