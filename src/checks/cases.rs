@@ -3,7 +3,7 @@
 //! `fn cases()` of a check gives a list of maps: `name`, `role` (`warns`, `just short`, `healthy`, `missing`), `want`
 //! (`pass`, `warn`, `not-run`), `channels` (tiny columns by standard name), and as needed `hz` (rows a second, 20), `kind`
 //! of a not-run, `cylinders`, `sheet` (TOML), `gaps` (`[[from, to]]`, rows left out), `clock` (the logged clock as a tiny
-//! column), `stop_now` (true where that line is wanted), `says` (words that the reason must hold), `next` (words that the
+//! column), `stop_now` (true where that line is wanted), `says` and `unsaid` (words that the reason must hold, and may not), `next` (words that the
 //! next step must hold), `asks` (words that one of its questions must hold).
 
 use std::sync::Arc;
@@ -138,7 +138,7 @@ pub fn run(catalog: &Catalog, check: &Check) -> Result<Vec<Outcome>, ScriptError
         .collect())
 }
 
-const KEYS: [&str; 14] = [
+const KEYS: [&str; 15] = [
     "name",
     "role",
     "want",
@@ -151,6 +151,7 @@ const KEYS: [&str; 14] = [
     "clock",
     "stop_now",
     "says",
+    "unsaid",
     "next",
     "asks",
 ];
@@ -209,6 +210,14 @@ impl Case {
         {
             wrong.push(format!(
                 "wanted `{words}` in the reason, got: {}",
+                finding.reason.standard()
+            ));
+        }
+        if let Some(words) = text("unsaid")
+            && finding.reason.standard().contains(&words)
+        {
+            wrong.push(format!(
+                "wanted no `{words}` in the reason, got: {}",
                 finding.reason.standard()
             ));
         }
