@@ -37,6 +37,7 @@ fn height_of_the_air() {
             metres,
             0.5,
         );
+        near(&format!("air_at_height({metres:.1}).value"), kpa, 0.005);
     }
 }
 

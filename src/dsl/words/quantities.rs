@@ -141,6 +141,13 @@ pub mod words {
             None => spread,
         })
     }
+    /// Pressure of the air at a height above the sea in m by the U.S. Standard Atmosphere 1976; weather moves it by 3 or 4 kPa.
+    pub fn air_at_height(metres: f64) -> Quantity {
+        Quantity {
+            value: crate::units::air_at_height_kpa(metres),
+            unit: Unit::standard("kPa"),
+        }
+    }
     /// Height above the sea, m, of a pressure in kPa by the U.S. Standard Atmosphere 1976.
     #[rhai_fn(return_raw)]
     pub fn height_of_air(pressure: Quantity) -> Outcome<f64> {
