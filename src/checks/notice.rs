@@ -33,17 +33,12 @@ impl Noticed {
     }
 }
 
-/// Halved, doubled, none at all, and a large step both ways.
+/// Halved, doubled, none at all, and a large step both ways. Of what is zero, a large step over and under it.
 fn changes(value: f64) -> Vec<f64> {
-    let large = if value == 0.0 {
-        50.0
-    } else {
-        10.0 * value.abs()
-    };
-    let mut list = vec![value / 2.0, value * 2.0, 0.0, value + large, value - large];
-    list.retain(|v| *v != value);
-    list.dedup();
-    list
+    if value == 0.0 {
+        return vec![50.0, -50.0];
+    }
+    vec![value / 2.0, value * 2.0, 0.0, value * 10.0, value / 10.0]
 }
 
 /// What of a finding a person would see change. A figure alone is none of it: the judgement stays the same.
