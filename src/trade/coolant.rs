@@ -34,7 +34,7 @@ pub fn water_vapour_kpa(celsius: f64) -> Option<f64> {
 }
 
 /// Vapour pressure of ethylene glycol in kPa: Antoine's equation with the constants that NIST's web book gives for 323 to
-/// 473 K, from memory. It is a hundredth of the whole.
+/// 473 K (from memory; within 2 % of Perry's correlation as held in chemicals 1.5.2). It is a hundredth of the whole.
 fn glycol_vapour_kpa(celsius: f64) -> f64 {
     100.0 * 10f64.powf(4.970_12 - 1914.951 / (celsius + KELVIN - 84.996))
 }
@@ -67,7 +67,7 @@ mod tests {
     use super::*;
     use crate::trade::near;
 
-    /// The check values that the IAPWS release itself prints (from memory): 300, 500 and 600 K.
+    /// The check values that the IAPWS release prints for 300, 500 and 600 K; the package iapws 1.5.5 gives the same.
     #[test]
     fn vapour_of_water() {
         for (kelvin, mpa) in [
@@ -105,7 +105,7 @@ mod tests {
         }
         assert_eq!(boiling_celsius(1.0, 0.0), None);
         assert_eq!(boiling_celsius(100.0, 1.1), None);
-        // Neat ethylene glycol boils at 197 degC under one atmosphere (handbooks, from memory).
-        near(boiling_celsius(101.33, 1.0).unwrap(), 197.3, 0.6);
+        // Neat ethylene glycol under one atmosphere: 470.31 K in chemicals 1.5.2.
+        near(boiling_celsius(101.33, 1.0).unwrap(), 197.16, 0.5);
     }
 }
