@@ -5,6 +5,7 @@
 
 pub mod span;
 pub mod stats;
+pub mod trade;
 pub mod units;
 
 pub mod load;

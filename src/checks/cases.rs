@@ -3,7 +3,8 @@
 //! `fn cases()` of a check gives a list of maps: `name`, `role` (`warns`, `just short`, `healthy`, `missing`), `want`
 //! (`pass`, `warn`, `not-run`), `channels` (tiny columns by standard name), and as needed `hz` (rows a second, 20), `kind`
 //! of a not-run, `cylinders`, `sheet` (TOML), `gaps` (`[[from, to]]`, rows left out), `clock` (the logged clock as a tiny
-//! column), `stop_now` (true where that line is wanted), `says` (words that the reason must hold).
+//! column), `stop_now` (true where that line is wanted), `says` and `unsaid` (words that the reason must hold, and may not), `next` (words that the
+//! next step must hold), `asks` (words that one of its questions must hold).
 
 use std::sync::Arc;
 
@@ -14,7 +15,7 @@ use super::judge::judge;
 use super::tiny::Tiny;
 use crate::dsl::ScriptError;
 use crate::dsl::run::Shared;
-use crate::findings::{Finding, Verdict};
+use crate::findings::{Finding, Text, Verdict};
 use crate::recording::{Channel, Recording, Series, dictionary};
 use crate::sheet::{self, Sheet};
 use crate::units::Unit;
@@ -39,11 +40,45 @@ pub struct Outcome {
 /// Roles that each check has to show at least once.
 pub const ROLES: [&str; 4] = ["warns", "just short", "healthy", "missing"];
 
-/// Runs the cases of one check. A check without cases gives an empty list.
-///
-/// # Errors
-/// `cases()` itself fails.
-pub fn run(catalog: &Catalog, check: &Check) -> Result<Vec<Outcome>, ScriptError> {
+/// One case, ready to be judged.
+pub struct Case {
+    /// Its name.
+    pub name: String,
+    /// Its role.
+    pub role: String,
+    /// Its recording, phases and sheet.
+    pub shared: Arc<Shared>,
+    map: Map,
+}
+
+impl Case {
+    fn read(map: Map) -> Result<Case, String> {
+        if let Some(unknown) = map.keys().find(|k| !KEYS.contains(&k.as_str())) {
+            return Err(format!(
+                "a case has no `{unknown}`; it may have {}",
+                KEYS.join(", ")
+            ));
+        }
+        let sheet = match text(&map, "sheet") {
+            Some(toml) => sheet::parse("case", &toml).map_err(|e| e.to_string())?,
+            None => Sheet::default(),
+        };
+        let recording = recording(&map, &sheet)?;
+        Ok(Case {
+            name: text(&map, "name").unwrap_or_default(),
+            role: text(&map, "role").unwrap_or_default(),
+            shared: Arc::new(Shared::prepare(recording, sheet)),
+            map,
+        })
+    }
+}
+
+fn text(map: &Map, key: &str) -> Option<String> {
+    map.get(key).and_then(|d| d.clone().into_string().ok())
+}
+
+/// The maps that `cases()` of a check gives; none for a check without cases.
+fn maps(catalog: &Catalog, check: &Check) -> Result<Vec<Map>, ScriptError> {
     let place = &check.script.place;
     let engine = catalog.engine();
     let ast = engine
@@ -54,29 +89,47 @@ pub fn run(catalog: &Catalog, check: &Check) -> Result<Vec<Outcome>, ScriptError
     }
     let list = engine
         .call_fn::<Array>(&mut Scope::new(), &ast, "cases", ())
-        .map_err(|e| ScriptError::run(&check.script.place, &e))?;
+        .map_err(|e| ScriptError::run(place, &e))?;
     Ok(list
         .into_iter()
-        .map(|case| {
-            let map = case.try_cast::<Map>().unwrap_or_default();
-            let text = |key: &str| {
-                map.get(key)
-                    .and_then(|d| d.clone().into_string().ok())
-                    .unwrap_or_default()
-            };
+        .map(|case| case.try_cast::<Map>().unwrap_or_default())
+        .collect())
+}
+
+/// The cases of one check that can be read.
+///
+/// # Errors
+/// `cases()` itself fails.
+pub fn read(catalog: &Catalog, check: &Check) -> Result<Vec<Case>, ScriptError> {
+    let maps = maps(catalog, check)?;
+    Ok(maps
+        .into_iter()
+        .filter_map(|m| Case::read(m).ok())
+        .collect())
+}
+
+/// Runs the cases of one check. A check without cases gives an empty list.
+///
+/// # Errors
+/// `cases()` itself fails.
+pub fn run(catalog: &Catalog, check: &Check) -> Result<Vec<Outcome>, ScriptError> {
+    Ok(maps(catalog, check)?
+        .into_iter()
+        .map(|map| {
             let mut outcome = Outcome {
                 check: check.script.id.clone(),
-                name: text("name"),
-                role: text("role"),
+                name: text(&map, "name").unwrap_or_default(),
+                role: text(&map, "role").unwrap_or_default(),
                 wrong: Vec::new(),
                 finding: None,
                 phases: String::new(),
             };
-            match one(catalog, check, &map) {
-                Ok((finding, wrong, phases)) => {
-                    outcome.phases = phases;
+            match Case::read(map) {
+                Ok(case) => {
+                    let (finding, error) = judge(catalog, check, &case.shared);
+                    outcome.wrong = case.wrong(&finding, error.as_ref());
+                    outcome.phases = case.phases();
                     outcome.finding = Some(finding);
-                    outcome.wrong = wrong;
                 }
                 Err(what) => outcome.wrong.push(what),
             }
@@ -85,7 +138,7 @@ pub fn run(catalog: &Catalog, check: &Check) -> Result<Vec<Outcome>, ScriptError
         .collect())
 }
 
-const KEYS: [&str; 12] = [
+const KEYS: [&str; 15] = [
     "name",
     "role",
     "want",
@@ -98,90 +151,103 @@ const KEYS: [&str; 12] = [
     "clock",
     "stop_now",
     "says",
+    "unsaid",
+    "next",
+    "asks",
 ];
 
-fn one(
-    catalog: &Catalog,
-    check: &Check,
-    map: &Map,
-) -> Result<(Finding, Vec<String>, String), String> {
-    if let Some(unknown) = map.keys().find(|k| !KEYS.contains(&k.as_str())) {
-        return Err(format!(
-            "a case has no `{unknown}`; it may have {}",
-            KEYS.join(", ")
-        ));
-    }
-    let text = |key: &str| map.get(key).and_then(|d| d.clone().into_string().ok());
-    let sheet = match text("sheet") {
-        Some(toml) => sheet::parse("case", &toml).map_err(|e| e.to_string())?,
-        None => Sheet::default(),
-    };
-    let recording = recording(map, &sheet)?;
-    let shared = Arc::new(Shared::prepare(recording, sheet));
-    let (finding, error) = judge(catalog, check, &shared);
-    let mut wrong = Vec::new();
-    let want = text("want").unwrap_or_default();
-    if finding.verdict.word() != want {
-        wrong.push(format!(
-            "wanted {want}, got {}: {}",
-            finding.verdict.word(),
-            finding.reason.standard()
-        ));
-    }
-    if let Some(error) = error {
-        wrong.push(error.to_string());
-    }
-    if let Some(kind) = text("kind") {
-        let got = finding
-            .not_run_kind
-            .map_or("none", crate::findings::NotRun::word);
-        if got != kind {
+impl Case {
+    /// What of a finding is not as the case wants it; empty where all is.
+    pub fn wrong(&self, finding: &Finding, error: Option<&ScriptError>) -> Vec<String> {
+        let map = &self.map;
+        let text = |key: &str| text(map, key);
+        let mut wrong = Vec::new();
+        let want = text("want").unwrap_or_default();
+        if finding.verdict.word() != want {
             wrong.push(format!(
-                "wanted not-run for {kind}, got {got}: {}",
+                "wanted {want}, got {}: {}",
+                finding.verdict.word(),
                 finding.reason.standard()
             ));
         }
-    }
-    if let Some(list) = map
-        .get("cylinders")
-        .and_then(|d| d.clone().try_cast::<Array>())
-    {
-        let wanted: Vec<i64> = list.into_iter().filter_map(|d| d.as_int().ok()).collect();
-        let got: Vec<i64> = finding.cylinders.iter().map(|c| i64::from(*c)).collect();
-        if wanted != got {
+        if let Some(error) = error {
+            wrong.push(error.to_string());
+        }
+        if let Some(kind) = text("kind") {
+            let got = finding
+                .not_run_kind
+                .map_or("none", crate::findings::NotRun::word);
+            if got != kind {
+                wrong.push(format!(
+                    "wanted not-run for {kind}, got {got}: {}",
+                    finding.reason.standard()
+                ));
+            }
+        }
+        if let Some(list) = map
+            .get("cylinders")
+            .and_then(|d| d.clone().try_cast::<Array>())
+        {
+            let wanted: Vec<i64> = list.into_iter().filter_map(|d| d.as_int().ok()).collect();
+            let got: Vec<i64> = finding.cylinders.iter().map(|c| i64::from(*c)).collect();
+            if wanted != got {
+                wrong.push(format!(
+                    "wanted cylinders {wanted:?}, got {got:?}: {}",
+                    finding.reason.standard()
+                ));
+            }
+        }
+        let stop_wanted = map.get("stop_now").and_then(|d| d.as_bool().ok());
+        if stop_wanted.is_some_and(|w| w != finding.stop_now.is_some()) {
             wrong.push(format!(
-                "wanted cylinders {wanted:?}, got {got:?}: {}",
+                "stop-now: wanted {}, got {}",
+                stop_wanted.unwrap_or_default(),
+                finding.stop_now.is_some()
+            ));
+        }
+        if let Some(words) = text("says")
+            && !finding.reason.standard().contains(&words)
+        {
+            wrong.push(format!(
+                "wanted `{words}` in the reason, got: {}",
                 finding.reason.standard()
             ));
         }
+        if let Some(words) = text("unsaid")
+            && finding.reason.standard().contains(&words)
+        {
+            wrong.push(format!(
+                "wanted no `{words}` in the reason, got: {}",
+                finding.reason.standard()
+            ));
+        }
+        let next = finding.next_step.as_ref().map(Text::standard);
+        let next = next.unwrap_or_default();
+        if let Some(words) = text("next")
+            && !next.contains(&words)
+        {
+            wrong.push(format!("wanted `{words}` in the next step, got: {next}"));
+        }
+        let asked: Vec<String> = finding.questions.iter().map(Text::standard).collect();
+        if let Some(words) = text("asks")
+            && !asked.iter().any(|q| q.contains(&words))
+        {
+            wrong.push(format!("wanted `{words}` in a question, got: {asked:?}"));
+        }
+        if finding.verdict == Verdict::Warn && finding.next_step.is_none() {
+            wrong.push("a warning without a next step".to_string());
+        }
+        wrong
     }
-    let stop_wanted = map.get("stop_now").and_then(|d| d.as_bool().ok());
-    if stop_wanted.is_some_and(|w| w != finding.stop_now.is_some()) {
-        wrong.push(format!(
-            "stop-now: wanted {}, got {}",
-            stop_wanted.unwrap_or_default(),
-            finding.stop_now.is_some()
-        ));
+
+    /// The phases that were found in it, in words.
+    fn phases(&self) -> String {
+        let list = self.shared.phases.list();
+        let words = list
+            .iter()
+            .map(|(name, s)| format!("{name} {:.1}-{:.1}", s.from_s, s.to_s));
+        words.collect::<Vec<_>>().join(", ")
     }
-    if let Some(words) = text("says")
-        && !finding.reason.standard().contains(&words)
-    {
-        wrong.push(format!(
-            "wanted `{words}` in the reason, got: {}",
-            finding.reason.standard()
-        ));
-    }
-    if finding.verdict == Verdict::Warn && finding.next_step.is_none() {
-        wrong.push("a warning without a next step".to_string());
-    }
-    let phases = shared
-        .phases
-        .list()
-        .iter()
-        .map(|(name, s)| format!("{name} {:.1}-{:.1}", s.from_s, s.to_s))
-        .collect::<Vec<_>>()
-        .join(", ");
-    Ok((finding, wrong, phases))
 }
 
 fn recording(map: &Map, sheet: &Sheet) -> Result<Recording, String> {

@@ -1,6 +1,7 @@
 //! Runs checks over a run, each for itself and in parallel. A script that fails costs only its own check.
 
 use std::cmp::Reverse;
+use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, OnceLock};
@@ -60,7 +61,17 @@ pub fn judge(
     check: &Check,
     shared: &Arc<Shared>,
 ) -> (Finding, Option<ScriptError>) {
-    let limits = Limits::new(limits_of(check, &shared.sheet));
+    judge_with(catalog, check, shared, limits_of(check, &shared.sheet))
+}
+
+/// Judges a run with one check and limits in hand.
+pub fn judge_with(
+    catalog: &Catalog,
+    check: &Check,
+    shared: &Arc<Shared>,
+    limits: BTreeMap<String, Limit>,
+) -> (Finding, Option<ScriptError>) {
+    let limits = Limits::new(limits);
     let (mut finding, error) = match first_missing(check, shared) {
         Some(need) => (without(check, need, shared), None),
         None => match run_script(catalog, check, shared, &limits) {
@@ -191,7 +202,7 @@ fn without(check: &Check, need: &Need, shared: &Shared) -> Finding {
 }
 
 /// Declared limits, changed by the sheet. What in the sheet fits no limit is the pipeline's to refuse, before any run.
-fn limits_of(check: &Check, sheet: &Sheet) -> std::collections::BTreeMap<String, Limit> {
+pub fn limits_of(check: &Check, sheet: &Sheet) -> BTreeMap<String, Limit> {
     let mut limits = check.about.limits.clone();
     for entry in sheet.limits.iter().filter(|e| e.check == check.script.id) {
         if let Some(limit) = limits.get_mut(&entry.limit)

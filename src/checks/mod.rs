@@ -4,6 +4,7 @@ mod about;
 pub mod cases;
 mod catalog;
 mod judge;
+pub mod notice;
 mod order;
 mod tiny;
 

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use super::args::ChecksArgs;
 use super::{End, Refusal, out};
-use crate::checks::{Catalog, Check, cases};
+use crate::checks::{Catalog, Check, cases, notice};
 
 pub fn run(args: &ChecksArgs) -> Result<End, Refusal> {
     let catalog = Catalog::load(args.scripts.as_deref())?;
@@ -144,7 +144,7 @@ fn try_cases(catalog: &Catalog, one: Option<&str>, text: &mut String) -> Result<
         Some(id) => vec![find(catalog, id)?],
         None => catalog.checks().iter().collect(),
     };
-    let (mut tried, mut wrong) = (0, catalog.broken().len());
+    let (mut tried, mut wrong, mut unnoticed) = (0, catalog.broken().len(), 0);
     for check in chosen {
         let outcomes = cases::run(catalog, check)?;
         if outcomes.is_empty() {
@@ -171,7 +171,37 @@ fn try_cases(catalog: &Catalog, one: Option<&str>, text: &mut String) -> Result<
                 let _ = writeln!(text, "    phases: {}", outcome.phases);
             }
         }
+        for limit in notice::limits(catalog, check)? {
+            unnoticed += usize::from(!limit.matters());
+            if !limit.matters() || (one.is_some() && !limit.matters_nearby()) {
+                let _ = writeln!(text, "{}", no_notice(check, &limit));
+            }
+        }
+    }
+    if unnoticed > 0 {
+        let _ = writeln!(
+            text,
+            "{unnoticed} limits that no case notices: add a case close to each, on either side"
+        );
     }
     let _ = writeln!(text, "{tried} cases tried, {wrong} not as wanted");
     Ok(if wrong > 0 { End::Warned } else { End::Quiet })
+}
+
+fn no_notice(check: &Check, limit: &notice::Noticed) -> String {
+    let unit = check
+        .about
+        .limits
+        .get(&limit.limit)
+        .map_or(String::new(), |l| l.quantity.unit.key());
+    let name = format!(
+        "{}.{} = {} {unit}",
+        check.script.id, limit.limit, limit.value
+    );
+    match limit.by.first() {
+        Some((value, case)) => {
+            format!("noticed only far off: {name}: at {value}, by the case: {case}")
+        }
+        None => format!("unnoticed: {name}: halved, doubled, 0 or far off, no case changes"),
+    }
 }

@@ -3,6 +3,8 @@
 use std::sync::{Arc, Mutex, Weak};
 
 use super::lazy::Lazy;
+use super::rolling;
+pub use super::rolling::Window;
 use crate::recording::{Channel, Series};
 use crate::span::{Span, Spans};
 use crate::stats;
@@ -131,11 +133,34 @@ impl Column {
     pub fn rolling(&self, seconds: f64, tell: Window) -> Column {
         let believed = self.lazy.believed_s();
         let lazy = self.lazy.whole(move |series| match tell {
-            Window::Median => rolling(series, seconds, believed),
-            Window::Least => extreme(series, seconds, believed, |a, b| a <= b),
-            Window::Greatest => extreme(series, seconds, believed, |a, b| a >= b),
+            Window::Median => rolling::sorted(series, seconds, believed, rolling::middle),
+            Window::Mad => rolling::sorted(series, seconds, believed, stats::mad_of_sorted),
+            Window::Least => rolling::extreme(series, seconds, believed, |a, b| a <= b),
+            Window::Greatest => rolling::extreme(series, seconds, believed, |a, b| a >= b),
         });
-        self.with(lazy, self.unit)
+        let apart = matches!(tell, Window::Mad);
+        self.with(
+            lazy,
+            if apart {
+                self.unit.difference()
+            } else {
+                self.unit
+            },
+        )
+    }
+    /// Where a value lies further from the median of a window around it than so many scaled MADs of that window (Hampel
+    /// 1974); the MAD counts as at least `floor`, for a column that hardly moves has none.
+    pub fn outliers(&self, seconds: f64, sigmas: f64, floor: f64) -> Truth {
+        let middle = self.rolling(seconds, Window::Median).lazy;
+        let spread = self
+            .rolling(seconds, Window::Mad)
+            .lazy
+            .each(move |mad| sigmas * mad.max(floor));
+        let apart = self.lazy.both(&middle, |a, b| (a - b).abs());
+        Truth {
+            lazy: apart.both(&spread, |a, most| f64::from(a > most)),
+            window: self.window.clone(),
+        }
     }
     /// Median (or another statistic) of each block of so many seconds, at the middle of the block.
     pub fn blocks(&self, seconds: f64, f: fn(&[f64]) -> Option<f64>) -> Column {
@@ -295,115 +320,6 @@ fn all_but_first(times: &Arc<[f64]>) -> Arc<[f64]> {
         made.push((Arc::downgrade(times), Arc::downgrade(&rest)));
         rest
     })
-}
-
-/// What a rolling window tells.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Window {
-    /// Its median.
-    Median,
-    /// Its least value.
-    Least,
-    /// Its greatest value.
-    Greatest,
-}
-
-/// The middle of sorted values.
-fn middle(sorted: &[f64]) -> f64 {
-    sorted.len().checked_sub(1).map_or(f64::NAN, |last| {
-        0.5 * (sorted[last / 2] + sorted[last.div_ceil(2)])
-    })
-}
-
-/// The least or greatest of a moving window: candidates only, each of them beaten by none that came after it.
-fn extreme(series: &Series, seconds: f64, believed: f64, beats: fn(f64, f64) -> bool) -> Series {
-    let half = seconds / 2.0 + 1e-9;
-    let (t, v) = (&series.times, &series.values);
-    let mut out = Vec::with_capacity(series.len());
-    let mut queue: std::collections::VecDeque<usize> = std::collections::VecDeque::new();
-    let (mut to, mut island_end) = (0, 0);
-    for i in 0..series.len() {
-        if i == island_end {
-            island_end = i + 1;
-            while island_end < t.len() && t[island_end] - t[island_end - 1] <= believed {
-                island_end += 1;
-            }
-            to = i;
-            queue.clear();
-        }
-        while to < island_end && t[to] - t[i] <= half {
-            while queue.back().is_some_and(|last| beats(v[to], v[*last])) {
-                queue.pop_back();
-            }
-            queue.push_back(to);
-            to += 1;
-        }
-        while queue.front().is_some_and(|first| t[i] - t[*first] > half) {
-            queue.pop_front();
-        }
-        out.push(queue.front().map_or(f64::NAN, |first| v[*first]));
-    }
-    Series::new(&series.times, out)
-}
-
-/// The window is kept sorted while it moves: one value comes in, one goes out.
-fn rolling(series: &Series, seconds: f64, believed: f64) -> Series {
-    let half = seconds / 2.0 + 1e-9;
-    let (t, v) = (&series.times, &series.values);
-    let (mut from, mut to, mut island_end) = (0, 0, 0);
-    let mut sorted: Vec<f64> = Vec::new();
-    let mut out = Vec::with_capacity(series.len());
-    let place =
-        |sorted: &[f64], value: f64| sorted.partition_point(|x| x.total_cmp(&value).is_lt());
-    for i in 0..series.len() {
-        if i == island_end {
-            island_end = i + 1;
-            while island_end < t.len() && t[island_end] - t[island_end - 1] <= believed {
-                island_end += 1;
-            }
-            (from, to) = (i, i);
-            sorted.clear();
-        }
-        while to < island_end && t[to] - t[i] <= half {
-            if t[i] - t[from] > half && from < to {
-                // One goes, one comes: the values between their places move up or down by one.
-                swap(&mut sorted, v[from], v[to]);
-                from += 1;
-            } else {
-                let at = place(&sorted, v[to]);
-                sorted.insert(at, v[to]);
-            }
-            to += 1;
-        }
-        while t[i] - t[from] > half {
-            let at = place(&sorted, v[from]);
-            sorted.remove(at);
-            from += 1;
-        }
-        out.push(middle(&sorted));
-    }
-    Series::new(&series.times, out)
-}
-
-/// Puts a value into the place of another and keeps the order. Short windows are counted through: no branch to guess
-/// wrongly.
-fn swap(sorted: &mut [f64], old: f64, new: f64) {
-    let below = |value: f64| {
-        if sorted.len() <= 128 {
-            sorted.iter().map(|x| usize::from(*x < value)).sum()
-        } else {
-            sorted.partition_point(|x| *x < value)
-        }
-    };
-    let (from, to): (usize, usize) = (below(old), below(new));
-    // Those between move up or down by one; the old value is itself counted below a larger new one.
-    if to > from {
-        sorted.copy_within(from + 1..to, from);
-        sorted[to - 1] = new;
-    } else {
-        sorted.copy_within(to..from, to + 1);
-        sorted[to] = new;
-    }
 }
 
 fn blocks(series: &Series, seconds: f64, believed: f64, f: fn(&[f64]) -> Option<f64>) -> Series {

@@ -11,6 +11,7 @@ pub mod limits;
 mod ops;
 mod program;
 pub mod reference;
+mod rolling;
 pub mod run;
 mod sheet_map;
 pub mod table;

@@ -45,6 +45,9 @@ error. A bare number fits only where there is no unit, but for `0`, which fits e
 stands at its last sample for as long as that may be believed. Missing samples are no samples: they never take part.
 ";
 
+/// The section of what is called like a function.
+const CALLS: &str = "Calls: making values, and figures of the trade";
+
 /// The page.
 pub fn page(engine: &Engine) -> String {
     let json = engine.gen_fn_metadata_to_json(false).unwrap_or_default();
@@ -53,10 +56,12 @@ pub fn page(engine: &Engine) -> String {
     });
     let mut groups: BTreeMap<&str, BTreeMap<String, String>> = BTreeMap::new();
     for f in &metadata.functions {
+        // Lines that follow each other come as one comment.
         let doc: Vec<&str> = f
             .doc_comments
             .iter()
-            .map(|c| c.trim_start_matches('/').trim())
+            .flat_map(|c| c.lines())
+            .map(|line| line.trim().trim_start_matches('/').trim())
             .collect();
         if doc.is_empty() || !f.name.starts_with(|c: char| c.is_alphabetic()) {
             continue;
@@ -83,8 +88,15 @@ pub fn page(engine: &Engine) -> String {
 }
 
 fn describe(f: &Function, first: &str) -> (&'static str, String) {
+    // A method works on its first value in place; verdicts alone are handed on. All else is a call like any function.
+    let in_place = first.trim().starts_with("&mut");
     let first = plain(first);
-    let group = match first.as_str() {
+    let on = if in_place || first == "Verdict" {
+        first.as_str()
+    } else {
+        ""
+    };
+    let group = match on {
         "Column" => "Columns",
         "Truth" => "Truths",
         "Spans" => "Spans",
@@ -94,7 +106,7 @@ fn describe(f: &Function, first: &str) -> (&'static str, String) {
         "Limits" => "Limits",
         "Verdict" => "Verdicts",
         "Quantity" => "Quantities",
-        _ => "Making values",
+        _ => CALLS,
     };
     let result = plain(&f.return_type);
     let arrow = if result.is_empty() || result == "()" {
@@ -108,10 +120,7 @@ fn describe(f: &Function, first: &str) -> (&'static str, String) {
     if f.name.starts_with("index$get") {
         return (group, format!(".name{arrow}"));
     }
-    let method = group != "Making values"
-        && f.name != "rates"
-        && f.name != "height_of_air"
-        && f.name != "span";
+    let method = group != CALLS;
     let params: Vec<String> = f
         .params
         .iter()

@@ -74,13 +74,17 @@ impl Shared {
             .or_insert_with(|| Column::of_channel(channel))
             .clone()
     }
+    /// Turns of the crank a cycle: two, but where the sheet says otherwise.
+    fn turns(&self) -> f64 {
+        self.sheet.cycle_turns().unwrap_or(2.0)
+    }
     /// Engine cycles since the first row, in thousands: the integral of speed over two turns a cycle (rpm/120), by the
     /// sheet's strokes where they differ. Gaps add nothing.
     fn cycles(&self) -> Option<Column> {
         self.cycles
             .get_or_init(|| {
                 let rpm = self.recording.channel("rpm")?;
-                let turns = self.sheet.cycle_turns().unwrap_or(2.0);
+                let turns = self.turns();
                 let turned = self.column(rpm).integral();
                 let unit = Unit::standard("1000 cycles");
                 let lazy = turned
@@ -196,6 +200,50 @@ impl Run {
             || FAMILIES
                 .iter()
                 .any(|(family, stem)| *family == name && !rec.family(stem).is_empty())
+    }
+    /// Turns of the crank a cycle.
+    pub fn turns(&self) -> f64 {
+        self.shared.turns()
+    }
+    /// A column worked out from speed alone, where it turns.
+    pub fn by_speed(
+        &self,
+        unit: Unit,
+        f: impl Fn(f64) -> Option<f64> + Send + Sync + 'static,
+    ) -> Outcome<Column> {
+        let Some(rpm) = self.column("rpm") else {
+            return complain("there is no `rpm` in this log");
+        };
+        let lazy = rpm.lazy.each(move |v| f(v).unwrap_or(f64::NAN));
+        Ok(Column {
+            range: None,
+            ..rpm.with(lazy, unit)
+        })
+    }
+    /// A column worked out from a pulse in ms and speed, where it turns.
+    pub fn with_speed(
+        &self,
+        pulse: &Column,
+        unit: Unit,
+        f: impl Fn(f64, f64) -> Option<f64> + Send + Sync + 'static,
+    ) -> Outcome<Column> {
+        if pulse.unit != Unit::standard("ms") {
+            return complain(format!(
+                "a pulse in ms is wanted, not {} in {}",
+                pulse.name,
+                pulse.unit.key()
+            ));
+        }
+        let Some(rpm) = self.column("rpm") else {
+            return complain("there is no `rpm` in this log");
+        };
+        let lazy = pulse
+            .lazy
+            .both(&rpm.lazy, move |ms, rpm| f(ms, rpm).unwrap_or(f64::NAN));
+        Ok(Column {
+            range: None,
+            ..pulse.with(lazy, unit)
+        })
     }
     /// Engine cycles in thousands.
     pub fn cycles(&self) -> Option<Column> {

@@ -4,6 +4,7 @@
 
 use super::schema::Entry;
 use super::value::{Field, Groups, Node, Problems, Value, word};
+use crate::trade::fuel;
 
 /// Declares an entry that is one of a few words.
 macro_rules! words {
@@ -235,17 +236,16 @@ impl FuelKind {
 
     /// Air-fuel ratio by mass at which this fuel burns completely.
     ///
-    /// From the project's reference values, section 3: the combustion equation with IUPAC atomic weights and dry air
-    /// of the U.S. Standard Atmosphere 1976; gasoline as CH1.85, blends by mass with 789 and 745 kg/m3. The customary
-    /// 14.7 for gasoline is 0.9 % above; and E85 from a pump holds 51 to 83 % ethanol, which moves its true ratio
+    /// By chemistry, see [`fuel`]; gasoline as CH1.85, blends by volume. The customary 14.7 for gasoline is 0.9 %
+    /// above; and E85 from a pump holds 51 to 83 % ethanol, which moves its true ratio
     /// between 11.7 and 9.9.
     pub fn stoich_afr(self) -> f64 {
         match self {
-            Self::Gasoline => 14.574,
-            Self::E10 => 13.987,
-            Self::E85 => 9.800,
-            Self::Ethanol => 9.004,
-            Self::Methanol => 6.473,
+            Self::Gasoline => fuel::GASOLINE.stoich(),
+            Self::E10 => fuel::ethanol_blend(10.0).stoich,
+            Self::E85 => fuel::ethanol_blend(85.0).stoich,
+            Self::Ethanol => fuel::ETHANOL.stoich(),
+            Self::Methanol => fuel::METHANOL.stoich(),
             Self::Custom { stoich_afr } => stoich_afr,
         }
     }

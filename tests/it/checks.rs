@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use plugread::checks::cases::{self, ROLES};
+use plugread::checks::notice;
 use plugread::findings::Verdict;
 
 use crate::support::catalog;
@@ -95,6 +96,26 @@ fn every_limit_is_read_in_the_script() {
             );
         }
     }
+}
+
+/// Each limit halved, doubled, set to zero and moved far both ways: some case has to come out differently.
+#[test]
+fn every_limit_matters() {
+    let catalog = catalog();
+    let (mut idle, mut tried) = (Vec::new(), 0);
+    for check in catalog.checks() {
+        for limit in notice::limits(catalog, check).unwrap_or_else(|e| panic!("{e}")) {
+            tried += 1;
+            if !limit.matters() {
+                idle.push(format!(
+                    "{}.{} = {}: no case notices {:?}",
+                    check.script.id, limit.limit, limit.value, limit.unnoticed
+                ));
+            }
+        }
+    }
+    assert!(tried > 100, "only {tried} limits were tried");
+    assert!(idle.is_empty(), "{} of {tried}: {idle:#?}", idle.len());
 }
 
 /// Field notes, section 7: what rests on what.

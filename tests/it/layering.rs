@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use crate::support::home;
 
-const WORDS: [&str; 3] = ["units", "span", "stats"];
+const WORDS: [&str; 4] = ["units", "span", "stats", "trade"];
 
 /// Who may import whom, besides the vocabulary and itself.
 const ARROWS: [(&str, &[&str]); 12] = [

@@ -15,6 +15,20 @@ pub fn seconds(q: Quantity, what: &str) -> Outcome<f64> {
     }
 }
 
+/// A difference of this column's values, without its sign.
+fn apart(c: &Column, q: Quantity, what: &str) -> Outcome<f64> {
+    if q.unit.difference() == c.unit.difference() {
+        Ok(q.value.abs())
+    } else {
+        complain(format!(
+            "{what} of {} wants a figure in {}, not in {}",
+            c.name,
+            c.unit.difference().key(),
+            q.unit.key()
+        ))
+    }
+}
+
 fn stat(c: &Column, what: &str, f: impl Fn(&[f64]) -> Option<f64>) -> Outcome<Quantity> {
     stat_of(c, what, c.stat(f).map(|q| q.value))
 }
@@ -43,14 +57,14 @@ fn folded(c: &Column, what: &str, f: impl Fn(f64, f64) -> f64 + Copy) -> Outcome
 /// Package.
 #[export_module]
 pub mod words {
-    use super::{folded, seconds, stat};
+    use super::{apart, folded, seconds, stat};
     use crate::dsl::column::{Column, Quantity, Truth, Window};
     use crate::dsl::ops::{Outcome, complain};
     use crate::dsl::table::{self, Table};
     use crate::span::Spans;
     use crate::stats;
     use crate::units::Unit;
-    use rhai::Map;
+    use rhai::{Array, Map};
 
     /// Standard name of the channel it came from.
     #[rhai_fn(get = "name", pure)]
@@ -266,6 +280,49 @@ pub mod words {
     #[rhai_fn(return_raw, pure)]
     pub fn rolling_max(c: &mut Column, window: Quantity) -> Outcome<Column> {
         Ok(c.rolling(seconds(window, "rolling_max")?, Window::Greatest))
+    }
+    /// Median absolute deviation over a centred window of that length, scaled to a standard deviation.
+    #[rhai_fn(return_raw, pure)]
+    pub fn rolling_mad(c: &mut Column, window: Quantity) -> Outcome<Column> {
+        Ok(c.rolling(seconds(window, "rolling_mad")?, Window::Mad))
+    }
+    /// Where a value lies further from the median of a centred window than so many scaled MADs of it (Hampel's filter). The
+    /// MAD counts as at least `floor`: a column that hardly moves has none, so give twice its resolution or more.
+    #[rhai_fn(return_raw, pure)]
+    pub fn outliers(
+        c: &mut Column,
+        window: Quantity,
+        sigmas: f64,
+        floor: Quantity,
+    ) -> Outcome<Truth> {
+        let floor = apart(c, floor, "outliers")?;
+        Ok(c.outliers(seconds(window, "outliers")?, sigmas, floor))
+    }
+    /// Change points: where it steps by at least so much from one level to another. The medians of `side` seconds before
+    /// and after lie that far apart, and three times further than either side scatters; slopes and single spikes are no
+    /// steps. A list of `#{ at, before, after, size, scatter }` in the order of time.
+    #[rhai_fn(return_raw, pure)]
+    pub fn steps(c: &mut Column, least: Quantity, side: Quantity) -> Outcome<Array> {
+        let (least, side) = (apart(c, least, "steps")?, seconds(side, "steps")?);
+        let series = c.series();
+        let difference = c.unit.difference();
+        let found = stats::steps(&series.times, &series.values, least, side);
+        Ok(found
+            .iter()
+            .map(|step| {
+                let mut map = Map::new();
+                for (key, value, unit) in [
+                    ("at", step.at, Unit::standard("s")),
+                    ("before", step.before, c.unit),
+                    ("after", step.after, c.unit),
+                    ("size", step.after - step.before, difference),
+                    ("scatter", step.scatter, difference),
+                ] {
+                    map.insert(key.into(), Dynamic::from(Quantity { value, unit }));
+                }
+                Dynamic::from(map)
+            })
+            .collect())
     }
     /// Median of each block of that length, at the middle of the block: samples closer together repeat each other.
     #[rhai_fn(return_raw, pure)]

@@ -7,6 +7,7 @@ mod quantities;
 mod runs;
 mod spans;
 mod tables;
+mod trade;
 mod truths;
 mod verdicts;
 
@@ -33,4 +34,5 @@ pub fn register(engine: &mut Engine) {
     engine.register_global_module(exported_module!(tables::words).into());
     engine.register_global_module(exported_module!(runs::words).into());
     engine.register_global_module(exported_module!(verdicts::words).into());
+    engine.register_global_module(exported_module!(trade::words).into());
 }

@@ -6,7 +6,7 @@ use crate::dsl::column::Quantity;
 use crate::dsl::ops::{Outcome, complain};
 use crate::units::Unit;
 
-fn number(d: &Dynamic) -> Option<f64> {
+pub fn number(d: &Dynamic) -> Option<f64> {
     d.as_float()
         .ok()
         .or_else(|| d.as_int().ok().map(|i| i as f64))
@@ -140,6 +140,13 @@ pub mod words {
             }),
             None => spread,
         })
+    }
+    /// Pressure of the air at a height above the sea in m by the U.S. Standard Atmosphere 1976; weather moves it by 3 or 4 kPa.
+    pub fn air_at_height(metres: f64) -> Quantity {
+        Quantity {
+            value: crate::units::air_at_height_kpa(metres),
+            unit: Unit::standard("kPa"),
+        }
     }
     /// Height above the sea, m, of a pressure in kPa by the U.S. Standard Atmosphere 1976.
     #[rhai_fn(return_raw)]

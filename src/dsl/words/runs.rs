@@ -24,6 +24,7 @@ pub mod words {
     use crate::phases::Phases;
     use crate::recording::Series;
     use crate::span::Spans;
+    use crate::trade::cycle;
     use crate::units::Unit;
     use rhai::{Array, Map};
 
@@ -154,6 +155,57 @@ pub mod words {
             || complain("there is no `rpm` in this log, so no cycles can be counted"),
             Ok,
         )
+    }
+    /// Turns of the crank a cycle by the sheet: 2 for a four-stroke (720 degrees), 1 for a two-stroke and for each rotor of a
+    /// rotary; `()` where the sheet does not say.
+    #[rhai_fn(get = "cycle_turns", pure)]
+    pub fn cycle_turns(run: &mut Run) -> Dynamic {
+        run.shared
+            .sheet
+            .cycle_turns()
+            .map_or(Dynamic::UNIT, Dynamic::from)
+    }
+    /// Length of one engine cycle over time, in ms: 120000 over the speed for a four-stroke, half of that for two-stroke and
+    /// rotary. Taken for a four-stroke where the sheet does not say.
+    #[rhai_fn(get = "cycle_time", return_raw, pure)]
+    pub fn cycle_time(run: &mut Run) -> Outcome<Column> {
+        let turns = run.turns();
+        run.by_speed(Unit::standard("ms"), move |rpm| {
+            cycle::milliseconds(rpm, turns)
+        })
+    }
+    /// Firings a second of all cylinders (rotors) by the sheet, over time; taken for a four-stroke where it does not say.
+    #[rhai_fn(name = "firings", return_raw, pure)]
+    pub fn firings(run: &mut Run, cylinders: i64) -> Outcome<Column> {
+        let (turns, cylinders) = (run.turns(), cylinders as f64);
+        run.by_speed(Unit::standard("per s"), move |rpm| {
+            cycle::firings_per_second(rpm, turns, cylinders)
+        })
+    }
+    /// Duty over time of an injector that opens for a pulse so many times a cycle, in %; over 100 it never closes.
+    #[rhai_fn(return_raw, pure)]
+    pub fn duty_of(run: &mut Run, pulse: Column, injections_per_cycle: i64) -> Outcome<Column> {
+        let (turns, times) = (run.turns(), injections_per_cycle as f64);
+        run.with_speed(&pulse, Unit::standard("%"), move |ms, rpm| {
+            cycle::duty(ms, rpm, turns, times)
+        })
+    }
+    /// Headroom over time: ms between the end of one pulse and the beginning of the next, so many injections a cycle. Under
+    /// zero the injector never closes.
+    #[rhai_fn(return_raw, pure)]
+    pub fn closed_time(run: &mut Run, pulse: Column, injections_per_cycle: i64) -> Outcome<Column> {
+        let (turns, times) = (run.turns(), injections_per_cycle as f64);
+        run.with_speed(&pulse, Unit::standard("ms"), move |ms, rpm| {
+            cycle::gap(ms, rpm, turns, times)
+        })
+    }
+    /// Stoichiometric air-fuel ratio of the sheet's fuel, or `()`.
+    #[rhai_fn(get = "stoich", pure)]
+    pub fn stoich(run: &mut Run) -> Dynamic {
+        run.shared
+            .sheet
+            .stoich_afr()
+            .map_or(Dynamic::UNIT, Dynamic::from)
     }
     /// The clock as it was logged, at the times in use, or `()` for a log without one.
     #[rhai_fn(get = "clock", pure)]

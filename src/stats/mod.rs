@@ -2,6 +2,12 @@
 //!
 //! Plain functions over slices. None of them panics; an empty input gives `None`.
 
+mod share;
+mod steps;
+
+pub use share::wilson_interval;
+pub use steps::{Step, steps};
+
 use statrs::distribution::{Binomial, ContinuousCDF, DiscreteCDF, Gamma, Poisson};
 
 /// Turns a median absolute deviation into the standard deviation of a normal distribution: `1 / ppf(0.75)`
@@ -51,6 +57,36 @@ pub fn mad(values: &[f64]) -> Option<f64> {
     let middle = median(values)?;
     let apart: Vec<f64> = values.iter().map(|v| (v - middle).abs()).collect();
     Some(median(&apart)? * MAD_TO_SIGMA)
+}
+
+/// Median absolute deviation from the median of values in ascending order, scaled to a standard deviation; NaN for none. The
+/// deviations are two ascending lists, one to each side of the median, so the middle one is found without sorting again.
+pub fn mad_of_sorted(sorted: &[f64]) -> f64 {
+    let n = sorted.len();
+    if n == 0 {
+        return f64::NAN;
+    }
+    let middle = 0.5 * (sorted[(n - 1) / 2] + sorted[n / 2]);
+    let half = n.div_ceil(2);
+    // The k smallest deviations are a stretch of k neighbours: the one whose further end lies nearest to the middle.
+    let reach = |k: usize| {
+        let (mut low, mut high) = (0, n - k);
+        while low < high {
+            let at = (low + high) / 2;
+            if middle - sorted[at] > sorted[at + k] - middle {
+                low = at + 1;
+            } else {
+                high = at;
+            }
+        }
+        (middle - sorted[low]).max(sorted[low + k - 1] - middle)
+    };
+    let spread = if n % 2 == 1 {
+        reach(half)
+    } else {
+        0.5 * (reach(half) + reach(half + 1))
+    };
+    spread * MAD_TO_SIGMA
 }
 
 /// A line `y = slope * x + intercept`.
@@ -333,6 +369,24 @@ mod tests {
             1.4826,
             1e-4,
         );
+    }
+
+    #[test]
+    fn mad_of_sorted_values_is_the_mad() {
+        let mut state = 7u64;
+        for n in 1..40 {
+            let mut values: Vec<f64> = (0..n)
+                .map(|_| {
+                    state = state
+                        .wrapping_mul(6_364_136_223_846_793_005)
+                        .wrapping_add(1);
+                    ((state >> 40) % 23) as f64
+                })
+                .collect();
+            values.sort_by(f64::total_cmp);
+            near(mad_of_sorted(&values), mad(&values).unwrap(), 1e-12);
+        }
+        assert!(mad_of_sorted(&[]).is_nan());
     }
 
     /// Reference values, section 11 (scipy.stats.theilslopes).

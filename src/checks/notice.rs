@@ -1,0 +1,98 @@
+//! Whether anything notices when a limit is changed: a limit that no case notices is a promise that nothing keeps.
+
+use rayon::prelude::*;
+
+use super::cases::{self, Case};
+use super::catalog::{Catalog, Check};
+use super::judge::{judge_with, limits_of};
+use crate::dsl::ScriptError;
+use crate::findings::{Finding, NotRun};
+
+/// What happens to the cases of a check when one of its limits is changed.
+#[derive(Clone, Debug)]
+pub struct Noticed {
+    /// The limit.
+    pub limit: String,
+    /// Its value, standard unit.
+    pub value: f64,
+    /// The changed values that at least one case noticed, with the first case that did.
+    pub by: Vec<(f64, String)>,
+    /// The changed values that no case noticed.
+    pub unnoticed: Vec<f64>,
+}
+
+impl Noticed {
+    /// True where some case comes out differently.
+    pub fn matters(&self) -> bool {
+        !self.by.is_empty()
+    }
+    /// True where halving or doubling it is enough for that; of a limit of zero, a large step either way.
+    pub fn matters_nearby(&self) -> bool {
+        let near = |v: f64| self.value == 0.0 || v == self.value / 2.0 || v == self.value * 2.0;
+        self.by.iter().any(|(v, _)| near(*v))
+    }
+}
+
+/// Halved, doubled, none at all, and a large step both ways. Of what is zero, a large step over and under it.
+fn changes(value: f64) -> Vec<f64> {
+    if value == 0.0 {
+        return vec![50.0, -50.0];
+    }
+    vec![value / 2.0, value * 2.0, 0.0, value * 10.0, value / 10.0]
+}
+
+/// What of a finding a person would see change. A figure alone is none of it: the judgement stays the same.
+fn seen(case: &Case, finding: &Finding) -> (String, Option<NotRun>, Vec<u32>, bool, bool) {
+    (
+        finding.verdict.word().to_string(),
+        finding.not_run_kind,
+        finding.cylinders.clone(),
+        finding.stop_now.is_some(),
+        case.wrong(finding, None).is_empty(),
+    )
+}
+
+/// Changes each limit of a check in turn and runs its cases. A change that makes the script fail counts as unnoticed.
+///
+/// # Errors
+/// `cases()` itself fails.
+pub fn limits(catalog: &Catalog, check: &Check) -> Result<Vec<Noticed>, ScriptError> {
+    let cases = cases::read(catalog, check)?;
+    let told: Vec<_> = cases
+        .par_iter()
+        .map(|case| {
+            let limits = limits_of(check, &case.shared.sheet);
+            seen(case, &judge_with(catalog, check, &case.shared, limits).0)
+        })
+        .collect();
+    let notices = |limit: &str, value: f64| {
+        let by = cases.par_iter().zip(&told).find_first(|(case, before)| {
+            let mut limits = limits_of(check, &case.shared.sheet);
+            if let Some(l) = limits.get_mut(limit) {
+                l.quantity.value = value;
+            }
+            let (finding, error) = judge_with(catalog, check, &case.shared, limits);
+            error.is_none() && seen(case, &finding) != **before
+        });
+        by.map(|(case, _)| case.name.clone())
+    };
+    let named = check.about.limits.iter();
+    Ok(named
+        .map(|(name, limit)| {
+            let value = limit.quantity.value;
+            let (mut by, mut unnoticed) = (Vec::new(), Vec::new());
+            for changed in changes(value) {
+                match notices(name, changed) {
+                    Some(case) => by.push((changed, case)),
+                    None => unnoticed.push(changed),
+                }
+            }
+            Noticed {
+                limit: name.clone(),
+                value,
+                by,
+                unnoticed,
+            }
+        })
+        .collect())
+}
