@@ -263,7 +263,7 @@ fn doubled_rows_keep_the_verdict() {
     let folder = tempfile::tempdir().expect("a throwaway folder");
     for (name, culprit) in [
         ("hill-run-knock", "knock-by-cylinder"),
-        ("first-start-dead-cylinder", "egt-spread"),
+        ("first-start-dead-cylinder", "first-fire"),
     ] {
         let source = home().join(format!("sample-logs/{name}.csv"));
         let sample = std::fs::read_to_string(source).expect("the sample");

@@ -72,12 +72,12 @@ fn a_first_start_with_a_dead_cylinder() {
     assert_eq!(review.verdict, Verdict::Warn);
     assert_eq!(
         review.start_here.as_deref(),
-        Some("egt-spread"),
+        Some("first-fire"),
         "{}",
         told(&review)
     );
     let culprit = culprit("first-start-dead-cylinder.csv");
-    for id in ["egt-spread", "egt-cylinder"] {
+    for id in ["first-fire", "egt-cylinder"] {
         let finding = review.finding(id).expect(id);
         assert_eq!(
             finding.verdict,
