@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::path::Path;
 use std::sync::Arc;
 
-use crate::checks::{Catalog, judge_all, sheet_value};
+use crate::checks::{Catalog, explain_all, judge_all, sheet_value};
 use crate::columnar;
 use crate::dsl::ScriptError;
 use crate::dsl::run::Shared;
@@ -91,7 +91,7 @@ pub fn forced(sheet: &Sheet) -> Forced {
 /// Judges a prepared run with every check.
 pub fn judge(shared: Shared, catalog: &Catalog) -> Outcome {
     let shared = Arc::new(shared);
-    let (findings, script_errors) = judge_all(catalog, &shared);
+    let (findings, mut script_errors) = judge_all(catalog, &shared);
     let rec = &shared.recording;
     let analogue: BTreeSet<String> = rec
         .channels
@@ -105,7 +105,7 @@ pub fn judge(shared: Shared, catalog: &Catalog) -> Outcome {
         .map(|q| Text::from(q.as_str()))
         .collect();
     questions.extend(shared.phases.notes.iter().map(|n| Text::from(n.as_str())));
-    let review = assemble(
+    let mut review = assemble(
         facts(&shared),
         findings,
         catalog.graph(),
@@ -114,6 +114,9 @@ pub fn judge(shared: Shared, catalog: &Catalog) -> Outcome {
         &cautions(&shared),
         reading(&shared.sheet),
     );
+    let (diagnosis, errors) = explain_all(catalog, &shared, &review.findings);
+    review.diagnosis = diagnosis;
+    script_errors.extend(errors);
     Outcome {
         review,
         shared,

@@ -250,7 +250,7 @@ impl Case {
     }
 }
 
-fn recording(map: &Map, sheet: &Sheet) -> Result<Recording, String> {
+pub(super) fn recording(map: &Map, sheet: &Sheet) -> Result<Recording, String> {
     let channels = map
         .get("channels")
         .and_then(|d| d.clone().try_cast::<Map>())

@@ -14,6 +14,9 @@ use crate::findings::{Graph, GraphError};
 
 include!(concat!(env!("OUT_DIR"), "/built_in.rs"));
 
+/// The folder of the scripts that look across findings.
+const DIAGNOSIS: &str = "diagnosis";
+
 /// A check's text and where it is from.
 #[derive(Clone, Debug)]
 pub struct Script {
@@ -45,6 +48,8 @@ pub struct Catalog {
     checks: Vec<Check>,
     broken: Vec<(Script, ScriptError)>,
     graph: Graph,
+    /// Scripts that look across findings.
+    explanations: Vec<Script>,
 }
 
 /// The folder of checks could not be used at all.
@@ -112,6 +117,8 @@ impl Catalog {
     pub fn of(scripts: Vec<Script>) -> Result<Catalog, CatalogError> {
         let engine = engine(Bounds::default(), crate::dsl::engine::StopFlag::default());
         let (mut checks, mut broken) = (Vec::new(), Vec::new());
+        let (explanations, scripts): (Vec<Script>, Vec<Script>) =
+            scripts.into_iter().partition(|s| s.system == DIAGNOSIS);
         let read: Vec<_> = scripts
             .into_par_iter()
             .map(|script| read(&engine, script))
@@ -173,6 +180,7 @@ impl Catalog {
             checks,
             broken,
             graph,
+            explanations,
         })
     }
 
@@ -183,6 +191,10 @@ impl Catalog {
     /// Those that cannot, with the reason.
     pub fn broken(&self) -> &[(Script, ScriptError)] {
         &self.broken
+    }
+    /// Scripts that look across findings, in the order of their names.
+    pub fn explanations(&self) -> &[Script] {
+        &self.explanations
     }
     /// What rests on what.
     pub fn graph(&self) -> &Graph {

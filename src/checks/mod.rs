@@ -3,6 +3,8 @@
 mod about;
 pub mod cases;
 mod catalog;
+mod explain;
+pub mod explain_cases;
 mod judge;
 pub mod notice;
 mod order;
@@ -10,4 +12,5 @@ mod tiny;
 
 pub use about::{About, Need};
 pub use catalog::{Catalog, CatalogError, Check, Script};
+pub use explain::{explain, explain_all};
 pub use judge::{judge, judge_all, sheet_value};

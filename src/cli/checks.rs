@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use super::args::ChecksArgs;
 use super::{End, Refusal, out};
-use crate::checks::{Catalog, Check, cases, notice};
+use crate::checks::{Catalog, Check, cases, explain_cases, notice};
 
 pub fn run(args: &ChecksArgs) -> Result<End, Refusal> {
     let catalog = Catalog::load(args.scripts.as_deref())?;
@@ -175,6 +175,26 @@ fn try_cases(catalog: &Catalog, one: Option<&str>, text: &mut String) -> Result<
             unnoticed += usize::from(!limit.matters());
             if !limit.matters() || (one.is_some() && !limit.matters_nearby()) {
                 let _ = writeln!(text, "{}", no_notice(check, &limit));
+            }
+        }
+    }
+    for script in catalog
+        .explanations()
+        .iter()
+        .filter(|s| one.is_none_or(|id| id == s.id))
+    {
+        for outcome in explain_cases::run(catalog, script)? {
+            tried += 1;
+            if outcome.wrong.is_empty() {
+                if one.is_some() {
+                    let _ = writeln!(text, "as wanted: {}: {}", script.id, outcome.name);
+                }
+                continue;
+            }
+            wrong += 1;
+            let _ = writeln!(text, "not as wanted: {}: {}", script.id, outcome.name);
+            for line in outcome.wrong {
+                let _ = writeln!(text, "    {line}");
             }
         }
     }

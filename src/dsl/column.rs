@@ -2,7 +2,7 @@
 
 use std::sync::{Arc, Mutex, Weak};
 
-use super::lazy::Lazy;
+use super::lazy::{Lazy, Shape};
 use super::rolling;
 pub use super::rolling::Window;
 use crate::recording::{Channel, Series};
@@ -155,10 +155,10 @@ impl Column {
         let spread = self
             .rolling(seconds, Window::Mad)
             .lazy
-            .each(move |mad| sigmas * mad.max(floor));
-        let apart = self.lazy.both(&middle, |a, b| (a - b).abs());
+            .each(Shape::OneWay, move |mad: f64| sigmas * mad.max(floor));
+        let apart = self.lazy.both(&middle, Shape::Any, |a, b| (a - b).abs());
         Truth {
-            lazy: apart.both(&spread, |a, most| f64::from(a > most)),
+            lazy: apart.both(&spread, Shape::OneWay, |a, most| f64::from(a > most)),
             window: self.window.clone(),
         }
     }
@@ -554,7 +554,6 @@ fn held(yes: &[Span], stretch: Span, hold: f64) -> Vec<Span> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::lazy::Shape;
     use super::*;
 
     fn column(dt: f64, values: &[f64]) -> Column {

@@ -4,6 +4,7 @@
 
 pub mod column;
 pub mod engine;
+pub mod explain;
 pub mod family;
 pub mod lag;
 pub mod lazy;

@@ -214,7 +214,7 @@ impl Run {
         let Some(rpm) = self.column("rpm") else {
             return complain("there is no `rpm` in this log");
         };
-        let lazy = rpm.lazy.each(move |v| f(v).unwrap_or(f64::NAN));
+        let lazy = rpm.lazy.each(Shape::Any, move |v| f(v).unwrap_or(f64::NAN));
         Ok(Column {
             range: None,
             ..rpm.with(lazy, unit)
@@ -237,9 +237,9 @@ impl Run {
         let Some(rpm) = self.column("rpm") else {
             return complain("there is no `rpm` in this log");
         };
-        let lazy = pulse
-            .lazy
-            .both(&rpm.lazy, move |ms, rpm| f(ms, rpm).unwrap_or(f64::NAN));
+        let lazy = pulse.lazy.both(&rpm.lazy, Shape::Any, move |ms, rpm| {
+            f(ms, rpm).unwrap_or(f64::NAN)
+        });
         Ok(Column {
             range: None,
             ..pulse.with(lazy, unit)

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use plugread::checks::cases::{self, ROLES};
-use plugread::checks::notice;
+use plugread::checks::{explain_cases, notice};
 use plugread::findings::Verdict;
 
 use crate::support::catalog;
@@ -79,6 +79,29 @@ fn every_case_comes_out_as_wanted() {
                     outcome.check, outcome.name, outcome.role
                 ));
             }
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:#?}");
+}
+
+/// Scripts that look across findings: each has a case with its cause and one without, and all come out as wanted.
+#[test]
+fn every_explanation_comes_out_as_wanted() {
+    let catalog = catalog();
+    let mut wrong = Vec::new();
+    for script in catalog.explanations() {
+        let outcomes = explain_cases::run(catalog, script).unwrap_or_else(|e| panic!("{e}"));
+        for wanted in [true, false] {
+            if !outcomes.iter().any(|o| o.wanted == wanted) {
+                wrong.push(format!(
+                    "{}: no case where a cause is wanted: {wanted}",
+                    script.id
+                ));
+            }
+        }
+        for outcome in outcomes {
+            let lines = outcome.wrong.iter();
+            wrong.extend(lines.map(|line| format!("{}: {}: {line}", script.id, outcome.name)));
         }
     }
     assert!(wrong.is_empty(), "{wrong:#?}");

@@ -1,6 +1,7 @@
 //! The words of the language, a package a file. Each `///` above a function is what `LANGUAGE.md`, help and
 //! completion show.
 
+mod causes;
 mod columns;
 mod families;
 mod quantities;
@@ -25,6 +26,8 @@ pub fn register(engine: &mut Engine) {
     engine.register_type_with_name::<super::run::Run>("Run");
     engine.register_type_with_name::<super::limits::Limits>("Limits");
     engine.register_type_with_name::<super::verdict::Verdict>("Verdict");
+    engine.register_type_with_name::<super::explain::Reviewed>("Review");
+    engine.register_type_with_name::<super::explain::Cause>("Cause");
     super::ops::register(engine);
     engine.register_global_module(exported_module!(quantities::words).into());
     engine.register_global_module(exported_module!(columns::words).into());
@@ -34,5 +37,6 @@ pub fn register(engine: &mut Engine) {
     engine.register_global_module(exported_module!(tables::words).into());
     engine.register_global_module(exported_module!(runs::words).into());
     engine.register_global_module(exported_module!(verdicts::words).into());
+    engine.register_global_module(exported_module!(causes::words).into());
     engine.register_global_module(exported_module!(trade::words).into());
 }

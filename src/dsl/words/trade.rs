@@ -4,6 +4,7 @@
 use rhai::plugin::*;
 
 use crate::dsl::column::{Column, Quantity};
+use crate::dsl::lazy::Shape;
 use crate::dsl::ops::{Outcome, complain};
 use crate::units::Unit;
 
@@ -40,7 +41,7 @@ fn bare(value: Option<f64>, what: &str) -> Outcome<f64> {
 fn joined(a: &Column, b: &Column, unit: Unit, f: fn(f64, f64) -> Option<f64>) -> Column {
     a.with(
         a.lazy
-            .both(&b.lazy, move |x, y| f(x, y).unwrap_or(f64::NAN)),
+            .both(&b.lazy, Shape::Any, move |x, y| f(x, y).unwrap_or(f64::NAN)),
         unit,
     )
 }
