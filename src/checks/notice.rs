@@ -17,7 +17,7 @@ pub struct Noticed {
     pub value: f64,
     /// The changed values that at least one case noticed, with the first case that did.
     pub by: Vec<(f64, String)>,
-    /// The changed values that no case noticed.
+    /// The changed values that no case noticed, of those that were tried.
     pub unnoticed: Vec<f64>,
 }
 
@@ -80,19 +80,23 @@ pub fn limits(catalog: &Catalog, check: &Check) -> Result<Vec<Noticed>, ScriptEr
     Ok(named
         .map(|(name, limit)| {
             let value = limit.quantity.value;
-            let (mut by, mut unnoticed) = (Vec::new(), Vec::new());
-            for changed in changes(value) {
-                match notices(name, changed) {
-                    Some(case) => by.push((changed, case)),
-                    None => unnoticed.push(changed),
-                }
-            }
-            Noticed {
+            let mut out = Noticed {
                 limit: name.clone(),
                 value,
-                by,
-                unnoticed,
+                by: Vec::new(),
+                unnoticed: Vec::new(),
+            };
+            for changed in changes(value) {
+                match notices(name, changed) {
+                    Some(case) => out.by.push((changed, case)),
+                    None => out.unnoticed.push(changed),
+                }
+                // Noticed that near, it need not be moved further.
+                if out.matters_nearby() {
+                    break;
+                }
             }
+            out
         })
         .collect())
 }
