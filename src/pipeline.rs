@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 use std::path::Path;
 use std::sync::Arc;
+use std::time::Duration;
 
 use crate::checks::{Catalog, explain_all, judge_all, sheet_value};
 use crate::columnar;
@@ -23,6 +24,8 @@ pub struct Outcome {
     pub shared: Arc<Shared>,
     /// One for each check whose own script failed; the review goes on without them.
     pub script_errors: Vec<ScriptError>,
+    /// What each check took, by id.
+    pub took: Vec<(String, Duration)>,
 }
 
 /// Reads a log and reviews it.
@@ -91,7 +94,8 @@ pub fn forced(sheet: &Sheet) -> Forced {
 /// Judges a prepared run with every check.
 pub fn judge(shared: Shared, catalog: &Catalog) -> Outcome {
     let shared = Arc::new(shared);
-    let (findings, mut script_errors) = judge_all(catalog, &shared);
+    let judged = judge_all(catalog, &shared);
+    let mut script_errors = judged.errors;
     let rec = &shared.recording;
     let analogue: BTreeSet<String> = rec
         .channels
@@ -107,7 +111,7 @@ pub fn judge(shared: Shared, catalog: &Catalog) -> Outcome {
     questions.extend(shared.phases.notes.iter().map(|n| Text::from(n.as_str())));
     let mut review = assemble(
         facts(&shared),
-        findings,
+        judged.findings,
         catalog.graph(),
         &analogue,
         questions,
@@ -121,6 +125,7 @@ pub fn judge(shared: Shared, catalog: &Catalog) -> Outcome {
         review,
         shared,
         script_errors,
+        took: judged.took,
     }
 }
 

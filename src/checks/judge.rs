@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, OnceLock};
+use std::time::{Duration, Instant};
 
 use rhai::Scope;
 
@@ -18,8 +19,18 @@ use crate::findings::{Figure, Finding, LimitUsed, NotRun, Text, Verdict as Judge
 use crate::sheet::{LimitValue, Sheet};
 use crate::units::Unit;
 
-/// Judges a run with every check of the catalogue. The second value names the scripts that failed.
-pub fn judge_all(catalog: &Catalog, shared: &Arc<Shared>) -> (Vec<Finding>, Vec<ScriptError>) {
+/// What came of all checks.
+pub struct Judged {
+    /// One for each check.
+    pub findings: Vec<Finding>,
+    /// Of the scripts that failed.
+    pub errors: Vec<ScriptError>,
+    /// What each check that ran took, by id, its script read and compiled where nobody had before.
+    pub took: Vec<(String, Duration)>,
+}
+
+/// Judges a run with every check of the catalogue.
+pub fn judge_all(catalog: &Catalog, shared: &Arc<Shared>) -> Judged {
     let checks = catalog.checks();
     // Those that look at most channels take longest: they go first, so that no core is left with one of them at the end.
     let channels = |check: &Check| {
@@ -29,30 +40,34 @@ pub fn judge_all(catalog: &Catalog, shared: &Arc<Shared>) -> (Vec<Finding>, Vec<
     let mut order: Vec<usize> = (0..checks.len()).collect();
     order.sort_by_cached_key(|at| Reverse(channels(&checks[*at])));
     let next = AtomicUsize::new(0);
-    let judged: Vec<OnceLock<(Finding, Option<ScriptError>)>> =
+    let judged: Vec<OnceLock<(Finding, Option<ScriptError>, Duration)>> =
         std::iter::repeat_with(OnceLock::new)
             .take(checks.len())
             .collect();
     let work = || {
         while let Some(at) = order.get(next.fetch_add(1, Ordering::Relaxed)) {
-            let outcome = judge(catalog, &checks[*at], shared);
+            let started = Instant::now();
+            let (finding, error) = judge(catalog, &checks[*at], shared);
             // Each place is asked for once.
-            let _ = judged[*at].set(outcome);
+            let _ = judged[*at].set((finding, error, started.elapsed()));
         }
     };
     rayon::scope(|scope| (0..rayon::current_num_threads()).for_each(|_| scope.spawn(|_| work())));
-    let mut outcomes: Vec<(Finding, Option<ScriptError>)> = judged
-        .into_iter()
-        .filter_map(OnceLock::into_inner)
-        .collect();
-    outcomes.extend(
-        catalog
-            .broken()
-            .iter()
-            .map(|(script, error)| (failed(script, error), Some(error.clone()))),
-    );
-    let (findings, errors): (Vec<Finding>, Vec<Option<ScriptError>>) = outcomes.into_iter().unzip();
-    (findings, errors.into_iter().flatten().collect())
+    let mut all = Judged {
+        findings: Vec::new(),
+        errors: Vec::new(),
+        took: Vec::new(),
+    };
+    for (finding, error, took) in judged.into_iter().filter_map(OnceLock::into_inner) {
+        all.took.push((finding.id.clone(), took));
+        all.findings.push(finding);
+        all.errors.extend(error);
+    }
+    for (script, error) in catalog.broken() {
+        all.findings.push(failed(script, error));
+        all.errors.push(error.clone());
+    }
+    all
 }
 
 /// Judges a run with one check.

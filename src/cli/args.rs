@@ -58,6 +58,9 @@ pub struct ReviewArgs {
     /// File to write to instead of the terminal.
     #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
+    /// Say on the side what each check took, longest first.
+    #[arg(long)]
+    pub timings: bool,
 }
 
 #[derive(clap::Args, Debug)]

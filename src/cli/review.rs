@@ -1,6 +1,8 @@
 //! `plugread review`.
 
+use std::cmp::Reverse;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use super::args::{Form, ReviewArgs};
 use super::{End, Refusal, out, read_sheet};
@@ -62,6 +64,9 @@ pub fn run(args: &ReviewArgs) -> Result<End, Refusal> {
                         told.push(text);
                     }
                 }
+                if args.timings {
+                    out::complain(&timings(outcome.took));
+                }
                 if outcome.review.verdict == Verdict::Warn {
                     end = end.max(End::Warned);
                 }
@@ -91,4 +96,13 @@ pub fn run(args: &ReviewArgs) -> Result<End, Refusal> {
     // The process ends now: taking the checks apart piece by piece would only keep the person waiting.
     std::mem::forget(catalog);
     Ok(end)
+}
+
+/// What each check took, longest first. They run beside each other, so their sum is more than the time one waits.
+fn timings(mut took: Vec<(String, Duration)>) -> String {
+    took.sort_by_key(|(_, time)| Reverse(*time));
+    let line =
+        |(id, time): &(String, Duration)| format!("{:9.1} ms  {id}", time.as_secs_f64() * 1000.0);
+    let lines: Vec<String> = took.iter().map(line).collect();
+    format!("what each check took:\n{}", lines.join("\n"))
 }
