@@ -305,7 +305,7 @@ type Pair = (Weak<[f64]>, Weak<[f64]>);
 
 /// Times without the first, the same ones for all series that share their times: asked for by step and rate of every
 /// channel, they would else fill more memory than the steps themselves, and steps of two channels would not fit each other.
-fn all_but_first(times: &Arc<[f64]>) -> Arc<[f64]> {
+pub(super) fn all_but_first(times: &Arc<[f64]>) -> Arc<[f64]> {
     static MADE: Mutex<Vec<Pair>> = Mutex::new(Vec::new());
     let Ok(mut made) = MADE.lock() else {
         return times[1..].into();

@@ -338,6 +338,11 @@ impl Held {
     pub fn shares_times(&self, other: &Held) -> bool {
         Arc::ptr_eq(&self.series.times, &other.series.times)
     }
+    /// True where those times are its own without the first.
+    pub fn stands_one_before(&self, times: &Arc<[f64]>) -> bool {
+        let own = &self.series.times;
+        own.len() == times.len() + 1 && Arc::ptr_eq(times, &super::column::all_but_first(own))
+    }
     /// The place of the sample at or before a time.
     pub fn place(&mut self, t: f64) -> Option<usize> {
         let times = &self.series.times;

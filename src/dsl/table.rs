@@ -192,15 +192,24 @@ pub fn rates(cells: &Cells) -> Table {
         }
     };
     let (x_with, y_with) = (x.shares_times(&exposure), y.shares_times(&exposure));
+    // What a counter gained stands at all times of the others but the first: the place need not be looked for.
+    let aligned = x_with && y_with && exposure.stands_one_before(&series.times);
     for range in ranges(&series, cells.within) {
         let first = range.start.max(1);
         if first >= range.end {
             continue;
         }
-        let mut before = exposure.at(series.times[first - 1]);
+        let mut before = match aligned {
+            true => exposure.value(Some(first), series.times[first - 1]),
+            false => exposure.at(series.times[first - 1]),
+        };
         for i in first..range.end {
             let (t, dt) = (series.times[i], series.times[i] - series.times[i - 1]);
-            let place_now = exposure.place(t);
+            let place_now = if aligned {
+                Some(i + 1)
+            } else {
+                exposure.place(t)
+            };
             let now = exposure.value(place_now, t);
             let more = (now - before) * cells.heard;
             before = now;
