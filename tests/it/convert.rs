@@ -73,8 +73,11 @@ fn the_real_logs_give_the_same_review() {
     }
 }
 
+/// Name and unit of a column.
+type Heading = (String, Option<String>);
+
 /// What was understood of a log and the review of it, without its path.
-fn told(path: &Path) -> (Vec<String>, Vec<(String, Option<String>)>, String) {
+fn told(path: &Path) -> (Vec<String>, Vec<Heading>, String) {
     let log = pipeline::open(path, demo_sheet()).unwrap_or_else(|e| panic!("{e}"));
     let rec = Recording::read(log.as_ref(), demo_sheet(), |_| true).expect("all columns");
     let outcome = pipeline::review_log(log.as_ref(), demo_sheet(), catalog()).expect("a review");
