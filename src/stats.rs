@@ -288,15 +288,20 @@ pub fn approach(times: &[f64], values: &[f64]) -> Option<ApproachFit> {
 /// `gap_s`.
 pub fn lagged(times: &[f64], values: &[f64], tau: f64, gap_s: f64) -> Vec<f64> {
     let mut out: Vec<f64> = Vec::with_capacity(values.len());
-    // Steps are mostly alike, and the exponential is what costs.
+    // Steps are mostly alike, or take turns between two lengths, and the exponential is what costs.
     let (mut step, mut keep) = (f64::NAN, 0.0);
+    let (mut other_step, mut other_keep) = (f64::NAN, 0.0);
     for i in 0..values.len().min(times.len()) {
         let shown = match (i.checked_sub(1), out.last()) {
             (Some(before), Some(last)) if times[i] - times[before] <= gap_s && tau > 0.0 => {
                 let dt = times[i] - times[before];
-                if (dt - step).abs() > 1e-9 || step.is_nan() {
-                    step = dt;
-                    keep = (-dt / tau).exp();
+                let alike = |step: f64| (dt - step).abs() <= 1e-9;
+                if !alike(step) {
+                    std::mem::swap(&mut step, &mut other_step);
+                    std::mem::swap(&mut keep, &mut other_keep);
+                    if !alike(step) {
+                        (step, keep) = (dt, (-dt / tau).exp());
+                    }
                 }
                 // The input is taken as a straight line between samples, its mean over the step.
                 let input = 0.5 * (values[i] + values[before]);

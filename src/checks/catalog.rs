@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::sync::OnceLock;
 
 use rayon::prelude::*;
 use rhai::{AST, Engine, Map, Scope};
@@ -32,8 +33,8 @@ pub struct Check {
     pub script: Script,
     /// Why it matters: the `///` lines above `about`.
     pub why: String,
-    /// Compiled; of a built-in check without its cases, which nobody needs who reviews a log.
-    pub ast: AST,
+    /// Compiled when the check is first run; of a built-in check without its cases, which nobody needs who reviews a log.
+    ast: OnceLock<Result<AST, ScriptError>>,
     /// Its facts.
     pub about: About,
 }
@@ -60,6 +61,22 @@ pub enum CatalogError {
     /// The built-in checks themselves are at odds: our own slip, caught by tests.
     #[error("the built-in checks are at odds: {0}")]
     BuiltIn(String),
+}
+
+impl Check {
+    /// Compiled.
+    ///
+    /// # Errors
+    /// The text is no script; those of a user are all compiled when the catalogue is read.
+    pub fn ast(&self, engine: &Engine) -> Result<&AST, ScriptError> {
+        let compile = || {
+            let text = without_cases(&self.script.text);
+            let compiled = engine.compile(text);
+            compiled.map_err(|error| ScriptError::parse(&self.script.place, &error))
+        };
+        let compiled = self.ast.get_or_init(compile).as_ref();
+        compiled.map_err(Clone::clone)
+    }
 }
 
 impl Catalog {
@@ -188,22 +205,18 @@ impl Catalog {
 fn read(engine: &Engine, script: Script) -> Result<Check, Box<(Script, ScriptError)>> {
     let fail = |script: Script, error: ScriptError| Err(Box::new((script, error)));
     let built_in = BUILT_IN.iter().any(|b| b.0 == script.place);
-    let text = if built_in {
-        without_cases(&script.text)
-    } else {
-        &script.text
-    };
-    let ast = match engine.compile(text) {
+    // Tests compile every built-in check; who reviews a log waits only for those that the log has channels for.
+    let head = if built_in { facts(&script.text) } else { None };
+    let whole = head.is_none();
+    let ast = match engine.compile(head.unwrap_or(&script.text)) {
         Ok(ast) => ast,
         Err(error) => {
             let slip = ScriptError::parse(&script.place, &error);
             return fail(script, slip);
         }
     };
-    if !ast
-        .iter_functions()
-        .any(|f| f.name == "judge" && f.params.len() == 2)
-    {
+    let judges = |f: rhai::ScriptFnMetadata<'_>| f.name == "judge" && f.params.len() == 2;
+    if whole && !ast.iter_functions().any(judges) {
         let slip = ScriptError::general(&script.place, "there is no `fn judge(run, limits)`");
         return fail(script, slip);
     }
@@ -223,7 +236,11 @@ fn read(engine: &Engine, script: Script) -> Result<Check, Box<(Script, ScriptErr
         Ok(about) => Ok(Check {
             script,
             why,
-            ast,
+            ast: if whole {
+                OnceLock::from(Ok(ast))
+            } else {
+                OnceLock::new()
+            },
             about,
         }),
         Err(what) => {
@@ -231,6 +248,16 @@ fn read(engine: &Engine, script: Script) -> Result<Check, Box<(Script, ScriptErr
             fail(script, slip)
         }
     }
+}
+
+/// The text up to the end of its facts, which stand first in every built-in check.
+fn facts(text: &str) -> Option<&str> {
+    let end = "\n} }\n";
+    let at = text.find(end)?;
+    let opens = text
+        .find("fn about() { #{\n")
+        .is_some_and(|first| first < at);
+    opens.then(|| &text[..at + end.len()])
 }
 
 /// The text up to its cases, which stand last in every built-in check and are more than half of it.

@@ -1,9 +1,10 @@
 //! Runs checks over a run, each for itself and in parallel. A script that fails costs only its own check.
 
+use std::cmp::Reverse;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Arc, OnceLock};
 
-use rayon::prelude::*;
 use rhai::Scope;
 
 use super::about::Need;
@@ -18,12 +19,30 @@ use crate::units::Unit;
 
 /// Judges a run with every check of the catalogue. The second value names the scripts that failed.
 pub fn judge_all(catalog: &Catalog, shared: &Arc<Shared>) -> (Vec<Finding>, Vec<ScriptError>) {
-    let mut outcomes: Vec<(Finding, Option<ScriptError>)> = catalog
-        .checks()
-        .par_iter()
-        // One by one: the long ones stand together, and a worker would take them all.
-        .with_max_len(1)
-        .map(|check| judge(catalog, check, shared))
+    let checks = catalog.checks();
+    // Those that look at most channels take longest: they go first, so that no core is left with one of them at the end.
+    let channels = |check: &Check| {
+        let names = shared.recording.channels.keys();
+        names.filter(|name| check.about.looks_at(name)).count()
+    };
+    let mut order: Vec<usize> = (0..checks.len()).collect();
+    order.sort_by_cached_key(|at| Reverse(channels(&checks[*at])));
+    let next = AtomicUsize::new(0);
+    let judged: Vec<OnceLock<(Finding, Option<ScriptError>)>> =
+        std::iter::repeat_with(OnceLock::new)
+            .take(checks.len())
+            .collect();
+    let work = || {
+        while let Some(at) = order.get(next.fetch_add(1, Ordering::Relaxed)) {
+            let outcome = judge(catalog, &checks[*at], shared);
+            // Each place is asked for once.
+            let _ = judged[*at].set(outcome);
+        }
+    };
+    rayon::scope(|scope| (0..rayon::current_num_threads()).for_each(|_| scope.spawn(|_| work())));
+    let mut outcomes: Vec<(Finding, Option<ScriptError>)> = judged
+        .into_iter()
+        .filter_map(OnceLock::into_inner)
         .collect();
     outcomes.extend(
         catalog
@@ -90,10 +109,11 @@ fn run_script(
     limits: &Limits,
 ) -> Result<Finding, ScriptError> {
     let run = Run::new(shared);
+    let ast = check.ast(catalog.engine())?;
     let call = || {
         catalog.engine().call_fn::<Verdict>(
             &mut Scope::new(),
-            &check.ast,
+            ast,
             "judge",
             (run.clone(), limits.clone()),
         )

@@ -131,7 +131,7 @@ fn table(text: &mut String, rec: &Recording) {
     for (cell, shown, means) in [
         (
             1,
-            "numbers",
+            "inferred",
             "the heading says no unit, and the numbers leave no other reading",
         ),
         (
@@ -181,7 +181,7 @@ fn line(rec: &Recording, u: &Understood) -> Line {
     let by = match u.unit_from {
         UnitFrom::Heading => "heading",
         UnitFrom::Sheet => "sheet",
-        UnitFrom::Numbers => "numbers",
+        UnitFrom::Numbers => "inferred",
         UnitFrom::Nobody if customary(u) => "custom",
         UnitFrom::Nobody => "nobody",
     };

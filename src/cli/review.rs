@@ -17,15 +17,22 @@ pub fn run(args: &ReviewArgs) -> Result<End, Refusal> {
     let inputs = args.logs.iter().chain(&args.sheet);
     let inputs: Vec<&Path> = inputs.map(PathBuf::as_path).collect();
     out::spare_inputs(args.out.as_deref(), &inputs)?;
-    let catalog = Catalog::load(args.scripts.as_deref())?;
-    let sheet = read_sheet(args.sheet.as_deref())?;
+    let sheet = read_sheet(args.sheet.as_deref());
+    let named: Vec<_> = args.logs.iter().map(|log| load::logs_in(log)).collect();
+    // The checks are read while the first log is looked at.
+    let first = || {
+        let log = named.first()?.as_ref().ok()?.first()?;
+        Some(pipeline::open(log, sheet.as_ref().ok()?))
+    };
+    let (catalog, mut first) = rayon::join(|| Catalog::load(args.scripts.as_deref()), first);
+    let (catalog, sheet) = (catalog?, sheet?);
     pipeline::accept_sheet(&sheet, &catalog)?;
     let mut reviews = Vec::new();
     let mut end = End::Quiet;
     let mut told = Vec::new();
     let mut logs = Vec::new();
-    for named in &args.logs {
-        match load::logs_in(named) {
+    for inside in named {
+        match inside {
             Ok(inside) => logs.extend(inside),
             Err(error) => {
                 out::complain(&error.to_string());
@@ -44,7 +51,9 @@ pub fn run(args: &ReviewArgs) -> Result<End, Refusal> {
                 logs.len()
             ));
         }
-        match pipeline::review(log, &sheet, &catalog) {
+        let opened = first.take().unwrap_or_else(|| pipeline::open(log, &sheet));
+        let reviewed = opened.and_then(|log| pipeline::review_log(log.as_ref(), &sheet, &catalog));
+        match reviewed {
             Ok(outcome) => {
                 for error in &outcome.script_errors {
                     let text = error.to_string();
@@ -79,5 +88,7 @@ pub fn run(args: &ReviewArgs) -> Result<End, Refusal> {
             render_all(&reviews, format, &look).as_bytes(),
         )?;
     }
+    // The process ends now: taking the checks apart piece by piece would only keep the person waiting.
+    std::mem::forget(catalog);
     Ok(end)
 }

@@ -29,9 +29,28 @@ pub fn guarded<T, E: std::fmt::Display>(
     }
 }
 
+/// Ways to pack that are left out of this program, each for a library of its own.
+const LEFT_OUT: [&str; 3] = ["zstd", "brotli", "lzo"];
+
 /// The sentence for a file that cannot be read.
 pub fn damaged(file: &str, form: Form, reason: &str) -> LoadError {
-    // Some reasons of the libraries run over several lines.
+    let left_out = |name: &&&str| reason.contains("feature") && reason.contains(**name);
+    if let Some(packing) = LEFT_OUT.iter().find(left_out) {
+        return LoadError::NotUnpacked {
+            file: file.to_owned(),
+            form: form.name(),
+            packing,
+        };
+    }
+    // The libraries put kinds of error before their reasons, one for each layer.
+    let mut reason = reason;
+    while let Some((kind, rest)) = reason.split_once(" error: ") {
+        if kind.split_whitespace().count() > 3 {
+            break;
+        }
+        reason = rest;
+    }
+    // Some reasons run over several lines.
     let reason: Vec<&str> = reason.split_whitespace().collect();
     LoadError::Damaged {
         file: file.to_owned(),

@@ -219,7 +219,7 @@ fn damaged_files_are_told() {
         let whole = std::fs::read(&path).unwrap();
         assert_eq!(read(&whole), Ok(()));
         for end in (0..whole.len())
-            .step_by(7)
+            .step_by(61)
             .chain(whole.len() - 12..whole.len())
         {
             let error = read(&whole[..end]).expect_err("a part is no whole");
@@ -236,6 +236,18 @@ fn damaged_files_are_told() {
         }
         assert!(refused > whole.len() / 30, "{form:?}: {refused}");
     }
+}
+
+#[test]
+fn a_reason_is_told_without_the_kinds_before_it() {
+    let told = |reason: &str| super::guard::damaged("run", Form::Parquet, reason).to_string();
+    let cut = told("Parquet argument error: EOF: file size of 3 is\n less than footer");
+    assert!(
+        cut.contains("(EOF: file size of 3 is less than footer)"),
+        "{cut}"
+    );
+    let packed = told("Parquet error: Disabled feature at compile time: zstd");
+    assert!(packed.contains("packed with zstd"), "{packed}");
 }
 
 fn foreign_batch() -> RecordBatch {

@@ -1,6 +1,6 @@
 //! Columns and truths: what a script computes with.
 
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, Weak};
 
 use super::lazy::Lazy;
 use crate::recording::{Channel, Series};
@@ -114,7 +114,8 @@ impl Column {
     }
     /// A statistic as a quantity of this column's unit.
     pub fn stat(&self, f: impl Fn(&[f64]) -> Option<f64>) -> Option<Quantity> {
-        f(&self.series().values)
+        self.lazy
+            .with_values(f)
             .filter(|v| v.is_finite())
             .map(|value| Quantity {
                 value,
@@ -123,12 +124,7 @@ impl Column {
     }
     /// Seconds for which it is known: each sample stands until the next, for as long as it may be believed.
     pub fn known(&self) -> Spans {
-        known(
-            &self.series(),
-            self.lazy.believed_s(),
-            self.lazy.interval_s(),
-            self.window.as_ref(),
-        )
+        Known::of(&self.lazy, self.window.as_ref())
     }
     /// A rolling statistic over a centred window of so many seconds; at the ends the window is cut short. Windows do
     /// not reach over gaps.
@@ -184,12 +180,7 @@ impl Column {
     /// Moved later by so many seconds.
     pub fn delayed(&self, seconds: f64) -> Column {
         let lazy = self.lazy.whole(move |series| Series {
-            times: series
-                .times
-                .iter()
-                .map(|t| t + seconds)
-                .collect::<Vec<_>>()
-                .into(),
+            times: series.times.iter().map(|t| t + seconds).collect(),
             values: Arc::clone(&series.values),
         });
         self.with(lazy, self.unit)
@@ -262,6 +253,15 @@ fn counted(before: f64, now: f64, most: f64) -> f64 {
 
 fn pairs(series: &Series, believed: f64, f: impl Fn(f64, f64, f64) -> f64) -> Series {
     let (t, v) = (&series.times, &series.values);
+    let steps = || t.windows(2).map(|pair| pair[1] - pair[0]);
+    // Mostly nothing is missing in between, and every sample but the first has a neighbour.
+    if t.len() > 1 && steps().fold(true, |all, dt| all & (dt > 0.0) & (dt <= believed)) {
+        let neighbours = v.windows(2);
+        let values = steps()
+            .zip(neighbours)
+            .map(|(dt, pair)| f(dt, pair[0], pair[1]));
+        return Series::new(&all_but_first(t), values.collect());
+    }
     let mut times = Vec::with_capacity(t.len());
     let mut values = Vec::with_capacity(t.len());
     for i in 1..t.len() {
@@ -273,6 +273,28 @@ fn pairs(series: &Series, believed: f64, f: impl Fn(f64, f64, f64) -> f64) -> Se
     }
     let times: Arc<[f64]> = times.into();
     Series::new(&times, values)
+}
+
+/// Times, and the same without the first.
+type Pair = (Weak<[f64]>, Weak<[f64]>);
+
+/// Times without the first, the same ones for all series that share their times: asked for by step and rate of every
+/// channel, they would else fill more memory than the steps themselves, and steps of two channels would not fit each other.
+fn all_but_first(times: &Arc<[f64]>) -> Arc<[f64]> {
+    static MADE: Mutex<Vec<Pair>> = Mutex::new(Vec::new());
+    let Ok(mut made) = MADE.lock() else {
+        return times[1..].into();
+    };
+    made.retain(|(of, rest)| of.strong_count() > 0 && rest.strong_count() > 0);
+    let known = made
+        .iter()
+        .find(|(of, _)| of.upgrade().is_some_and(|of| Arc::ptr_eq(&of, times)))
+        .and_then(|(_, rest)| rest.upgrade());
+    known.unwrap_or_else(|| {
+        let rest: Arc<[f64]> = times[1..].into();
+        made.push((Arc::downgrade(times), Arc::downgrade(&rest)));
+        rest
+    })
 }
 
 /// What a rolling window tells.
@@ -405,29 +427,66 @@ fn blocks(series: &Series, seconds: f64, believed: f64, f: fn(&[f64]) -> Option<
     Series::new(&times, values)
 }
 
-/// The stretches in which a series is known, inside the window.
-fn known(series: &Series, believed: f64, interval: f64, window: Option<&Spans>) -> Spans {
-    let t = &series.times;
-    let mut out = Vec::with_capacity(8);
-    let mut from = 0;
-    for i in 1..=t.len() {
-        if i == t.len() || t[i] - t[i - 1] > believed + 1e-9 {
-            let end = if i == t.len() {
-                t[i - 1]
-            } else {
-                t[i - 1] + interval
-            };
-            out.push(Span {
-                from_s: t[from],
-                to_s: end,
-            });
-            from = i;
+/// The stretches in which something is known, in the making.
+struct Known {
+    believed: f64,
+    interval: f64,
+    /// Where the stretch began, and the last sample of it.
+    since: Option<(f64, f64)>,
+    out: Vec<Span>,
+}
+
+impl Known {
+    /// Visits all samples of an expression, inside the window.
+    fn of(lazy: &Lazy, window: Option<&Spans>) -> Spans {
+        let mut known = Known {
+            believed: lazy.believed_s() + 1e-9,
+            interval: lazy.interval_s(),
+            since: None,
+            out: Vec::new(),
+        };
+        lazy.visit(&mut |times, _| {
+            known.add(times);
+            true
+        });
+        if let Some((from_s, to_s)) = known.since {
+            known.out.push(Span { from_s, to_s });
+        }
+        let spans = Spans::new(known.out);
+        match window {
+            Some(window) => spans.and(window),
+            None => spans,
         }
     }
-    let spans = Spans::new(out);
-    match window {
-        Some(window) => spans.and(window),
-        None => spans,
+
+    fn add(&mut self, times: &[f64]) {
+        let (Some(first), Some(last)) = (times.first(), times.last()) else {
+            return;
+        };
+        let believed = self.believed;
+        let mut from = match self.since {
+            Some((from, before)) if first - before <= believed => from,
+            Some((from_s, before)) => {
+                self.end(from_s, before);
+                *first
+            }
+            None => *first,
+        };
+        // Looked at by the block first: a gap is rare.
+        let gap = |pair: &[f64]| pair[1] - pair[0] > believed;
+        if times.windows(2).fold(false, |any, pair| any | gap(pair)) {
+            for pair in times.windows(2).filter(|pair| gap(pair)) {
+                self.end(from, pair[0]);
+                from = pair[1];
+            }
+        }
+        self.since = Some((from, *last));
+    }
+
+    /// The last sample before a gap stands for one interval.
+    fn end(&mut self, from_s: f64, last: f64) {
+        let to_s = last + self.interval;
+        self.out.push(Span { from_s, to_s });
     }
 }
 
@@ -509,12 +568,7 @@ impl Truth {
         if yes.is_empty() {
             return yes;
         }
-        let known = known(
-            &self.lazy.series(),
-            self.lazy.believed_s(),
-            self.lazy.interval_s(),
-            self.window.as_ref(),
-        );
+        let known = Known::of(&self.lazy, self.window.as_ref());
         let mut out = Vec::new();
         for stretch in known.list().iter().filter(|s| s.length() >= hold - 1e-9) {
             let inside = yes.and(&Spans::one(stretch.from_s, stretch.to_s));
@@ -524,13 +578,7 @@ impl Truth {
     }
     /// Share of the known time in which it is true, 0..=1.
     pub fn share(&self) -> Option<f64> {
-        let known = known(
-            &self.lazy.series(),
-            self.lazy.believed_s(),
-            self.lazy.interval_s(),
-            self.window.as_ref(),
-        )
-        .total();
+        let known = Known::of(&self.lazy, self.window.as_ref()).total();
         (known > 0.0).then(|| self.spans().total() / known)
     }
 }
@@ -590,6 +638,7 @@ fn held(yes: &[Span], stretch: Span, hold: f64) -> Vec<Span> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::lazy::Shape;
     use super::*;
 
     fn column(dt: f64, values: &[f64]) -> Column {
@@ -607,7 +656,9 @@ mod tests {
     }
     fn over(column: &Column, limit: f64) -> Truth {
         Truth {
-            lazy: column.lazy.each(move |v| f64::from(v > limit)),
+            lazy: column
+                .lazy
+                .each(Shape::OneWay, move |v| f64::from(v > limit)),
             window: column.window.clone(),
         }
     }

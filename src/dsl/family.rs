@@ -8,7 +8,7 @@ use crate::span::Spans;
 use crate::stats;
 use crate::units::Unit;
 
-use super::lazy::{Lazy, hold};
+use super::lazy::{Lazy, Shape, hold};
 use super::ops::{Outcome, complain};
 
 /// Columns of one kind, one for each place.
@@ -174,7 +174,7 @@ impl Family {
                 .unwrap_or_else(|| self.all());
             let middle = self.across(&own, own.len().min(3), stats::median);
             out.members[i] = member.with(
-                member.lazy.both(&middle.lazy, |a, b| a - b),
+                member.lazy.both(&middle.lazy, Shape::OneWay, |a, b| a - b),
                 member.unit.difference(),
             );
         }

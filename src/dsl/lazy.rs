@@ -7,7 +7,8 @@
 use std::ops::Range;
 use std::sync::{Arc, OnceLock};
 
-use crate::recording::{Series, all_finite};
+use super::program::{Program, Zones};
+use crate::recording::Series;
 use crate::span::{Span, Spans};
 
 pub(super) type Each = Arc<dyn Fn(&mut [f64]) + Send + Sync>;
@@ -25,6 +26,8 @@ struct Node {
     thin: OnceLock<(f64, Lazy)>,
     /// What it gained from sample to sample, where it is a counter: several checks ask for that.
     gain: OnceLock<Lazy>,
+    /// Between which values its numbers lie, block by block.
+    zones: OnceLock<Arc<Zones>>,
     /// Interval of the slowest channel in it, s.
     interval_s: f64,
     /// How long a sample may be believed, s.
@@ -33,12 +36,25 @@ struct Node {
     spacing_s: f64,
 }
 
-enum Op {
+/// What is told about a function beforehand, so that the ends of what goes in give the ends of what comes out.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Shape {
+    /// Nothing.
+    Any,
+    /// It only rises or only falls, in each of its arguments.
+    OneWay,
+    /// So on either side of that value.
+    TurnsAt(f64),
+    /// So, as long as what it divides by does not pass zero.
+    Quotient,
+}
+
+pub(super) enum Op {
     Data(Series),
     /// The same values, with other claims about their rate.
     Same(Lazy),
-    Each(Lazy, Each),
-    Both(Lazy, Lazy, Both),
+    Each(Lazy, Shape, Each),
+    Both(Lazy, Lazy, Shape, Both),
     Whole(Lazy, Whole),
     During(Lazy, Spans),
 }
@@ -50,6 +66,7 @@ impl Lazy {
             whole: OnceLock::new(),
             thin: OnceLock::new(),
             gain: OnceLock::new(),
+            zones: OnceLock::new(),
             interval_s,
             believed_s,
             spacing_s,
@@ -69,7 +86,7 @@ impl Lazy {
         self.0.believed_s
     }
     /// A function of each value. Results that are no finite number are left out.
-    pub fn each(&self, f: impl Fn(f64) -> f64 + Send + Sync + 'static) -> Lazy {
+    pub fn each(&self, shape: Shape, f: impl Fn(f64) -> f64 + Send + Sync + 'static) -> Lazy {
         // A missing value stays missing, whatever the function makes of it: no number is larger than 3, and none is not.
         let block = move |values: &mut [f64]| {
             for v in values {
@@ -82,7 +99,7 @@ impl Lazy {
             }
         };
         Lazy::node(
-            Op::Each(self.clone(), Arc::new(block)),
+            Op::Each(self.clone(), shape, Arc::new(block)),
             self.0.interval_s,
             self.0.believed_s,
             self.0.spacing_s,
@@ -90,7 +107,12 @@ impl Lazy {
     }
     /// A function of two values of the same time: on the times of the finer series, the other one standing at its
     /// last sample for as long as that may be believed.
-    pub fn both(&self, other: &Lazy, f: impl Fn(f64, f64) -> f64 + Send + Sync + 'static) -> Lazy {
+    pub fn both(
+        &self,
+        other: &Lazy,
+        shape: Shape,
+        f: impl Fn(f64, f64) -> f64 + Send + Sync + 'static,
+    ) -> Lazy {
         let block = move |left: &mut [f64], right: &[f64]| {
             for (a, b) in left.iter_mut().zip(right) {
                 let made = f(*a, *b);
@@ -108,7 +130,7 @@ impl Lazy {
             other.0.believed_s
         };
         Lazy::node(
-            Op::Both(self.clone(), other.clone(), Arc::new(block)),
+            Op::Both(self.clone(), other.clone(), shape, Arc::new(block)),
             self.0.interval_s.max(other.0.interval_s),
             believed,
             spacing,
@@ -153,9 +175,35 @@ impl Lazy {
             }
         }
     }
+    /// How it comes about.
+    pub(super) fn op(&self) -> &Op {
+        &self.0.op
+    }
+    /// The numbers, where somebody asked for them before.
+    pub(super) fn at_hand(&self) -> Option<&Series> {
+        self.0.whole.get()
+    }
+    /// Between which values its numbers lie; `series` are those numbers.
+    pub(super) fn zones(&self, series: &Series) -> Arc<Zones> {
+        let zones = || Arc::new(Zones::of(&series.values));
+        Arc::clone(self.0.zones.get_or_init(zones))
+    }
     /// The numbers.
     pub fn series(&self) -> Series {
         self.0.whole.get_or_init(|| self.work_out(None)).clone()
+    }
+
+    /// Something about the values alone: of a part of a series these are copied without their times.
+    pub fn with_values<T>(&self, tell: impl Fn(&[f64]) -> T) -> T {
+        if let (Op::During(..), None) = (&self.0.op, self.0.whole.get()) {
+            let mut values = Vec::new();
+            self.visit(&mut |_, part| {
+                values.extend_from_slice(part);
+                true
+            });
+            return tell(&values);
+        }
+        tell(&self.series().values)
     }
 
     /// What a counter gained, made by `make` (which works nothing out yet) unless it was made before.
@@ -203,7 +251,7 @@ impl Lazy {
                 None => inner.within(Some(spans)),
                 Some(outer) => inner.within(Some(&spans.and(outer))),
             },
-            Op::Each(inner, f) => Program::of(self).map_or_else(
+            Op::Each(inner, _, f) => Program::of(self).map_or_else(
                 || {
                     let series = inner.within(within);
                     let mut values = series.values.to_vec();
@@ -212,7 +260,7 @@ impl Lazy {
                 },
                 |program| program.run(within),
             ),
-            Op::Both(a, b, f) => Program::of(self).map_or_else(
+            Op::Both(a, b, _, f) => Program::of(self).map_or_else(
                 || work_out_both(a, b, f, within),
                 |program| program.run(within),
             ),
@@ -222,158 +270,6 @@ impl Lazy {
                 Some(spans) => cut(&self.series(), spans),
             },
         }
-    }
-}
-
-/// An expression over series that share their times, worked out block by block, so that what is in between never
-/// leaves the nearest memory.
-struct Program {
-    leaves: Vec<Series>,
-    steps: Vec<Step>,
-}
-
-enum Step {
-    Load(usize),
-    Each(Each),
-    Both(Both),
-}
-
-/// Values worked on at a time.
-const BLOCK: usize = 1024;
-/// A longer expression is parted: one that uses its own parts again would else be worked out again and again.
-const LONGEST: usize = 24;
-
-impl Program {
-    /// `None` where the series do not share their times.
-    fn of(root: &Lazy) -> Option<Program> {
-        let mut program = Program {
-            leaves: Vec::new(),
-            steps: Vec::new(),
-        };
-        program.add(root, true).then_some(program)
-    }
-
-    fn add(&mut self, lazy: &Lazy, is_root: bool) -> bool {
-        let node = &lazy.0;
-        let kept = node.whole.get().filter(|_| !is_root);
-        match &node.op {
-            _ if kept.is_some() || self.steps.len() > LONGEST => self.load(lazy.series()),
-            Op::Data(series) => self.load(series.clone()),
-            Op::Same(inner) => self.add(inner, false),
-            Op::Each(inner, f) => {
-                let known = self.add(inner, false);
-                self.steps.push(Step::Each(Arc::clone(f)));
-                known
-            }
-            Op::Both(a, b, f) => {
-                let known = self.add(a, false) && self.add(b, false);
-                self.steps.push(Step::Both(Arc::clone(f)));
-                known
-            }
-            Op::Whole(..) => self.load(lazy.series()),
-            // Narrowed once more where everything is narrowed anyway.
-            Op::During(..) => false,
-        }
-    }
-
-    fn load(&mut self, series: Series) -> bool {
-        let first = self.leaves.first().unwrap_or(&series);
-        let same = Arc::ptr_eq(&first.times, &series.times);
-        self.steps.push(Step::Load(self.leaves.len()));
-        self.leaves.push(series);
-        same
-    }
-
-    fn run(&self, within: Option<&Spans>) -> Series {
-        let Some(first) = self.leaves.first() else {
-            return Series::empty();
-        };
-        let ranges = within.map_or_else(
-            || {
-                vec![Range {
-                    start: 0,
-                    end: first.len(),
-                }]
-            },
-            |spans| ranges(first, spans),
-        );
-        let count = ranges.iter().map(ExactSizeIterator::len).sum();
-        let mut out = Vec::with_capacity(count);
-        let mut stack: Vec<Vec<f64>> = Vec::new();
-        for range in &ranges {
-            let mut at = range.start;
-            while at < range.end {
-                let upto = range.end.min(at + BLOCK);
-                self.block(at..upto, &mut stack, &mut out);
-                at = upto;
-            }
-        }
-        let times = if count == first.len() {
-            Arc::clone(&first.times)
-        } else {
-            let parts = ranges.iter().map(|range| &first.times[range.clone()]);
-            parts.flatten().copied().collect::<Vec<f64>>().into()
-        };
-        Series::new(&times, out)
-    }
-
-    fn visit(&self, within: Option<&Spans>, take: &mut dyn FnMut(&[f64], &[f64]) -> bool) {
-        let Some(first) = self.leaves.first() else {
-            return;
-        };
-        let ranges = within.map_or_else(
-            || {
-                vec![Range {
-                    start: 0,
-                    end: first.len(),
-                }]
-            },
-            |spans| ranges(first, spans),
-        );
-        let (mut stack, mut values): (Vec<Vec<f64>>, Vec<f64>) = Default::default();
-        for range in &ranges {
-            let mut at = range.start;
-            while at < range.end {
-                let upto = range.end.min(at + BLOCK);
-                values.clear();
-                self.block(at..upto, &mut stack, &mut values);
-                let times = &first.times[at..upto];
-                let go_on = if all_finite(&values) {
-                    take(times, &values)
-                } else {
-                    let known = times.iter().zip(&values).filter(|p| p.1.is_finite());
-                    let (times, values): (Vec<f64>, Vec<f64>) = known.unzip();
-                    take(&times, &values)
-                };
-                if !go_on {
-                    return;
-                }
-                at = upto;
-            }
-        }
-    }
-
-    fn block(&self, range: Range<usize>, stack: &mut Vec<Vec<f64>>, out: &mut Vec<f64>) {
-        let mut depth = 0;
-        for step in &self.steps {
-            match step {
-                Step::Load(leaf) => {
-                    if stack.len() == depth {
-                        stack.push(Vec::with_capacity(BLOCK));
-                    }
-                    stack[depth].clear();
-                    stack[depth].extend_from_slice(&self.leaves[*leaf].values[range.clone()]);
-                    depth += 1;
-                }
-                Step::Each(f) => f(&mut stack[depth - 1]),
-                Step::Both(f) => {
-                    let (below, top) = stack.split_at_mut(depth - 1);
-                    f(&mut below[depth - 2], &top[0]);
-                    depth -= 1;
-                }
-            }
-        }
-        out.extend_from_slice(&stack[0]);
     }
 }
 
@@ -438,16 +334,29 @@ impl Held {
         }
     }
 
-    /// The value at or before a time, NaN where there is none that may still be believed.
-    pub fn at(&mut self, t: f64) -> f64 {
+    /// True where both stand at the same times, so that the place in the one is that in the other.
+    pub fn shares_times(&self, other: &Held) -> bool {
+        Arc::ptr_eq(&self.series.times, &other.series.times)
+    }
+    /// The place of the sample at or before a time.
+    pub fn place(&mut self, t: f64) -> Option<usize> {
         let times = &self.series.times;
         while self.at < times.len() && times[self.at] <= t + 1e-9 {
             self.at += 1;
         }
-        match self.at.checked_sub(1) {
-            Some(i) if t - times[i] <= self.believed_s => self.series.values[i],
+        self.at.checked_sub(1)
+    }
+    /// The value at a place, NaN where it may not be believed any more at that time.
+    pub fn value(&self, place: Option<usize>, t: f64) -> f64 {
+        match place {
+            Some(i) if t - self.series.times[i] <= self.believed_s => self.series.values[i],
             _ => f64::NAN,
         }
+    }
+    /// The value at or before a time, NaN where there is none that may still be believed.
+    pub fn at(&mut self, t: f64) -> f64 {
+        let place = self.place(t);
+        self.value(place, t)
     }
 }
 
@@ -478,9 +387,15 @@ pub fn cut(series: &Series, spans: &Spans) -> Series {
     if ranges.iter().any(|range| range.len() == series.len()) {
         return series.clone();
     }
+    if let [range] = &ranges[..] {
+        return Series {
+            times: series.times[range.clone()].into(),
+            values: series.values[range.clone()].to_vec().into(),
+        };
+    }
     let part = |all: &[f64]| -> Vec<f64> {
-        let parts = ranges.iter().map(|range| &all[range.clone()]);
-        parts.flatten().copied().collect()
+        let parts: Vec<&[f64]> = ranges.iter().map(|range| &all[range.clone()]).collect();
+        parts.concat()
     };
     Series {
         times: part(&series.times).into(),
@@ -503,7 +418,7 @@ mod tests {
     fn a_slow_series_is_held_but_not_for_ever() {
         let fast = data(&[0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0], &[1.0; 9]);
         let slow = data(&[0.0, 2.0], &[10.0, 20.0]);
-        let sum = fast.both(&slow, |a, b| a + b).series();
+        let sum = fast.both(&slow, Shape::Any, |a, b| a + b).series();
         assert_eq!(
             &sum.times[..],
             &[0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0]
@@ -511,7 +426,10 @@ mod tests {
         assert_eq!(&sum.values[..3], &[11.0, 11.0, 21.0]);
         let slower = Lazy::data(slow.series(), 2.0, 2.0);
         assert_eq!(
-            fast.both(&slower, |a, b| a + b).series().times.last(),
+            fast.both(&slower, Shape::Any, |a, b| a + b)
+                .series()
+                .times
+                .last(),
             Some(&4.0)
         );
     }
@@ -524,7 +442,9 @@ mod tests {
             &(0..20).map(f64::from).collect::<Vec<_>>(),
             &(0..20).map(|i| f64::from(i) * 0.5).collect::<Vec<_>>(),
         );
-        let whole = data(&t, &v).each(|v| v * 2.0).both(&slow, |a, b| a - b);
+        let whole = data(&t, &v)
+            .each(Shape::Any, |v| v * 2.0)
+            .both(&slow, Shape::Any, |a, b| a - b);
         let spans = Spans::new(vec![
             Span {
                 from_s: 1.05,
@@ -536,7 +456,9 @@ mod tests {
             },
         ]);
         assert_eq!(whole.during(&spans).series(), cut(&whole.series(), &spans));
-        let fresh = data(&t, &v).each(|v| v * 2.0).both(&slow, |a, b| a - b);
+        let fresh = data(&t, &v)
+            .each(Shape::Any, |v| v * 2.0)
+            .both(&slow, Shape::Any, |a, b| a - b);
         assert_eq!(fresh.during(&spans).series(), cut(&whole.series(), &spans));
     }
 
@@ -581,8 +503,14 @@ mod tests {
             0.3,
         );
         let made = |a: &Lazy, b: &Lazy| {
-            let ratio = a.both(b, |a, b| a / b).each(|v| v * 3.0);
-            ratio.both(&a.each(f64::abs), |x, y| f64::from(x > y))
+            let ratio = a
+                .both(b, Shape::Any, |a, b| a / b)
+                .each(Shape::Any, |v| v * 3.0);
+            ratio.both(
+                &a.each(Shape::TurnsAt(0.0), f64::abs),
+                Shape::OneWay,
+                |x, y| f64::from(x > y),
+            )
         };
         // 0 % 7 divides by zero: missing, and neither larger nor not.
         let whole = made(&a, &b).series();
@@ -609,7 +537,9 @@ mod tests {
     fn an_expression_that_doubles_itself_stays_small() {
         let mut sum = data(&[0.0, 1.0], &[1.0, 2.0]);
         for _ in 0..60 {
-            sum = sum.both(&sum, |a, b| a + b).each(|v| v / 2.0);
+            sum = sum
+                .both(&sum, Shape::Any, |a, b| a + b)
+                .each(Shape::Any, |v| v / 2.0);
         }
         assert_eq!(&sum.series().values[..], &[1.0, 2.0]);
     }
@@ -618,6 +548,9 @@ mod tests {
     fn what_is_no_number_is_left_out() {
         let a = data(&[0.0, 1.0, 2.0], &[1.0, 2.0, 3.0]);
         let b = data(&[0.0, 1.0, 2.0], &[1.0, 0.0, 3.0]);
-        assert_eq!(&a.both(&b, |a, b| a / b).series().times[..], &[0.0, 2.0]);
+        assert_eq!(
+            &a.both(&b, Shape::Any, |a, b| a / b).series().times[..],
+            &[0.0, 2.0]
+        );
     }
 }

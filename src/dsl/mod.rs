@@ -9,6 +9,7 @@ pub mod lag;
 pub mod lazy;
 pub mod limits;
 mod ops;
+mod program;
 pub mod reference;
 pub mod run;
 mod sheet_map;

@@ -3,6 +3,7 @@
 use rhai::{Dynamic, Engine, EvalAltResult, Position};
 
 use super::column::{Column, Quantity, Truth};
+use super::lazy::Shape;
 use crate::units::Unit;
 
 /// What a native function of the language gives back.
@@ -135,6 +136,27 @@ impl Op {
     fn compares(self) -> bool {
         !matches!(self, Op::Add | Op::Sub | Op::Mul | Op::Div)
     }
+    /// Of this with a fixed value on the right.
+    fn shape(self, right: f64) -> Shape {
+        match self {
+            Op::Div if right != 0.0 => Shape::OneWay,
+            _ => self.shape_under(),
+        }
+    }
+    /// Of this where what stands on the right changes: a quotient has a pole, and to be equal is no direction.
+    fn shape_under(self) -> Shape {
+        match self {
+            Op::Div | Op::Equal | Op::Unequal => Shape::Any,
+            _ => Shape::OneWay,
+        }
+    }
+    /// Of two that change.
+    fn shape_of_two(self) -> Shape {
+        match self {
+            Op::Div => Shape::Quotient,
+            _ => self.shape_under(),
+        }
+    }
     fn name(self) -> &'static str {
         OPS.iter().find(|o| o.0 == self).map_or("?", |o| o.1)
     }
@@ -190,14 +212,14 @@ fn combine(op: Op, a: Side, b: Side) -> Outcome<Dynamic> {
         (Side::Column(c), Side::Quantity(q)) => {
             let q = q.value;
             c.with(
-                with_work!(op, work => c.lazy.each(move |v| work(v, q))),
+                with_work!(op, work => c.lazy.each(op.shape(q), move |v| work(v, q))),
                 unit,
             )
         }
         (Side::Quantity(q), Side::Column(c)) => {
             let q = q.value;
             c.with(
-                with_work!(op, work => c.lazy.each(move |v| work(q, v))),
+                with_work!(op, work => c.lazy.each(op.shape_under(), move |v| work(q, v))),
                 unit,
             )
         }
@@ -208,7 +230,10 @@ fn combine(op: Op, a: Side, b: Side) -> Outcome<Dynamic> {
             };
             Column {
                 window,
-                ..a.with(with_work!(op, work => a.lazy.both(&b.lazy, work)), unit)
+                ..a.with(
+                    with_work!(op, work => a.lazy.both(&b.lazy, op.shape_of_two(), work)),
+                    unit,
+                )
             }
         }
     };
@@ -232,7 +257,11 @@ fn register_min_max<A: Operand, B: Operand>(engine: &mut Engine) {
     engine.register_fn("greater", |a: A, b: B| pick(f64::max, a.side(), b.side()));
 }
 
-fn pick(work: fn(f64, f64) -> f64, a: Side, b: Side) -> Outcome<Dynamic> {
+fn pick(
+    work: impl Fn(f64, f64) -> f64 + Send + Sync + 'static,
+    a: Side,
+    b: Side,
+) -> Outcome<Dynamic> {
     if a.unit() != b.unit() {
         return complain(format!(
             "cannot compare {} with {}: the units do not fit",
@@ -247,10 +276,10 @@ fn pick(work: fn(f64, f64) -> f64, a: Side, b: Side) -> Outcome<Dynamic> {
             unit,
         }),
         (Side::Column(c), Side::Quantity(q)) | (Side::Quantity(q), Side::Column(c)) => {
-            Dynamic::from(c.with(c.lazy.each(move |v| work(v, q.value)), unit))
+            Dynamic::from(c.with(c.lazy.each(Shape::OneWay, move |v| work(v, q.value)), unit))
         }
         (Side::Column(a), Side::Column(b)) => {
-            Dynamic::from(a.with(a.lazy.both(&b.lazy, work), unit))
+            Dynamic::from(a.with(a.lazy.both(&b.lazy, Shape::OneWay, work), unit))
         }
     })
 }
@@ -278,7 +307,7 @@ pub fn register(engine: &mut Engine) {
         unit: q.unit.difference(),
     });
     engine.register_fn("-", |c: Column| {
-        c.with(c.lazy.each(|v| -v), c.unit.difference())
+        c.with(c.lazy.each(Shape::OneWay, |v| -v), c.unit.difference())
     });
     engine.register_fn("&", |a: Truth, b: Truth| {
         both(&a, &b, |a, b| f64::from(a != 0.0 && b != 0.0))
@@ -287,18 +316,19 @@ pub fn register(engine: &mut Engine) {
         both(&a, &b, |a, b| f64::from(a != 0.0 || b != 0.0))
     });
     engine.register_fn("!", |a: Truth| Truth {
-        lazy: a.lazy.each(|v| f64::from(v == 0.0)),
+        lazy: a.lazy.each(Shape::OneWay, |v| f64::from(v == 0.0)),
         window: a.window.clone(),
     });
 }
 
-fn both(a: &Truth, b: &Truth, f: fn(f64, f64) -> f64) -> Truth {
+fn both(a: &Truth, b: &Truth, f: impl Fn(f64, f64) -> f64 + Send + Sync + 'static) -> Truth {
     let window = match (&a.window, &b.window) {
         (Some(x), Some(y)) => Some(x.and(y)),
         (x, y) => x.clone().or_else(|| y.clone()),
     };
     Truth {
-        lazy: a.lazy.both(&b.lazy, f),
+        // A truth is 0 or 1, and between those all of these only rise or only fall.
+        lazy: a.lazy.both(&b.lazy, Shape::OneWay, f),
         window,
     }
 }

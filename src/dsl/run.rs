@@ -5,6 +5,7 @@ use std::sync::{Arc, Mutex, OnceLock};
 
 use super::column::Column;
 use super::family::Family;
+use super::lazy::Shape;
 use super::ops::{Outcome, complain};
 use crate::phases::{self, Facts, LoadFrom, Phases, StartBy};
 use crate::recording::{Channel, Recording};
@@ -82,7 +83,9 @@ impl Shared {
                 let turns = self.sheet.cycle_turns().unwrap_or(2.0);
                 let turned = self.column(rpm).integral();
                 let unit = Unit::standard("1000 cycles");
-                let lazy = turned.lazy.each(move |v| v / 60.0 / turns / 1000.0);
+                let lazy = turned
+                    .lazy
+                    .each(Shape::OneWay, move |v| v / 60.0 / turns / 1000.0);
                 let mut cycles = turned.with(lazy, unit);
                 (cycles.name, cycles.label) = ("cycles".into(), "cycles".into());
                 cycles.range = None;

@@ -160,6 +160,9 @@ pub struct Cells<'a> {
     pub heard: f64,
 }
 
+/// Numbers of a cell on both axes.
+type Cell = (i64, i64);
+
 /// Length of the blocks over which events are tested for clustering, s.
 const CLUSTER_BLOCK_S: f64 = 5.0;
 
@@ -174,20 +177,21 @@ pub fn rates(cells: &Cells) -> Table {
         Held::new(&cells.x.0.lazy),
         Held::new(&cells.y.0.lazy),
     );
-    let mut grid: BTreeMap<(i64, i64), [f64; 3]> = BTreeMap::new();
-    let mut blocks: BTreeMap<((i64, i64), i64), [f64; 2]> = BTreeMap::new();
+    let mut grid: BTreeMap<Cell, [f64; 3]> = BTreeMap::new();
+    let mut blocks: BTreeMap<(Cell, i64), [f64; 2]> = BTreeMap::new();
     let believed = cells.events.lazy.believed_s();
-    // Neighbours mostly fall into the same cell: summed up there first, then added to the table.
-    let (mut place, mut sum) = (((0, 0), 0), [0.0; 3]);
-    let mut settle = |place: ((i64, i64), i64), sum: [f64; 3]| {
-        let cell = grid.entry(place.0).or_insert([0.0; 3]);
-        cell.iter_mut()
-            .zip(sum)
-            .for_each(|(all, more)| *all += more);
-        let block = blocks.entry(place).or_insert([0.0; 2]);
-        (block[0], block[1]) = (block[0] + sum[0], block[1] + sum[1]);
+    // The cells of one block of time are few, and neighbours mostly fall into the same: summed up there first.
+    let mut few: Vec<(Cell, [f64; 3])> = Vec::new();
+    let (mut at, mut block) = (0, i64::MIN);
+    let mut settle = |few: &mut Vec<(Cell, [f64; 3])>, block: i64| {
+        for (cell, sum) in few.drain(..) {
+            let all = grid.entry(cell).or_insert([0.0; 3]);
+            all.iter_mut().zip(sum).for_each(|(all, more)| *all += more);
+            let all = blocks.entry((cell, block)).or_insert([0.0; 2]);
+            (all[0], all[1]) = (all[0] + sum[0], all[1] + sum[1]);
+        }
     };
-    let mut any = false;
+    let (x_with, y_with) = (x.shares_times(&exposure), y.shares_times(&exposure));
     for range in ranges(&series, cells.within) {
         let first = range.start.max(1);
         if first >= range.end {
@@ -196,28 +200,36 @@ pub fn rates(cells: &Cells) -> Table {
         let mut before = exposure.at(series.times[first - 1]);
         for i in first..range.end {
             let (t, dt) = (series.times[i], series.times[i] - series.times[i - 1]);
-            let now = exposure.at(t);
+            let place_now = exposure.place(t);
+            let now = exposure.value(place_now, t);
             let more = (now - before) * cells.heard;
             before = now;
-            let (x, y) = (x.at(t), y.at(t));
+            let at_x = if x_with { place_now } else { x.place(t) };
+            let at_y = if y_with { place_now } else { y.place(t) };
+            let (x, y) = (x.value(at_x, t), y.value(at_y, t));
             if dt > believed || !(more.is_finite() && x.is_finite() && y.is_finite()) {
                 continue;
             }
-            let cell = (floor(x / cells.x.1), floor(y / cells.y.1));
-            let now = (cell, floor(t / CLUSTER_BLOCK_S));
-            if now != place && any {
-                settle(place, sum);
-                sum = [0.0; 3];
+            let now = floor(t / CLUSTER_BLOCK_S);
+            if now != block {
+                settle(&mut few, block);
+                block = now;
             }
-            (place, any) = (now, true);
+            let cell = (floor(x / cells.x.1), floor(y / cells.y.1));
+            if few.get(at).is_none_or(|(last, _)| *last != cell) {
+                let known = few.iter().position(|(known, _)| *known == cell);
+                at = known.unwrap_or_else(|| {
+                    few.push((cell, [0.0; 3]));
+                    few.len() - 1
+                });
+            }
+            let sum = &mut few[at].1;
             sum[0] += series.values[i];
             sum[1] += more.max(0.0);
             sum[2] += dt;
         }
     }
-    if any {
-        settle(place, sum);
-    }
+    settle(&mut few, block);
     let spread = clustering(&grid, &blocks);
     let unit = cells.events.unit.over(cells.exposure.unit);
     let mut out: [Vec<f64>; 9] = Default::default();

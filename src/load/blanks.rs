@@ -33,17 +33,17 @@ impl<R: Read> Blanks<R> {
 impl<R: Read> Read for Blanks<R> {
     fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
         while self.at == self.made.len() && !(self.over && self.raw.is_empty()) {
+            let before = self.raw.len();
             if !self.over {
-                let before = self.raw.len();
                 self.raw.resize(before + PIECE, 0);
                 let got = self.inner.read(&mut self.raw[before..]);
                 self.raw.truncate(before + got.as_ref().map_or(0, |n| *n));
                 self.over = got? == 0;
             }
-            let end = self.raw.iter().rposition(|c| is_line_end(*c));
+            let end = memchr::memrchr2(b'\n', b'\r', &self.raw[before..]);
             let end = match end {
                 _ if self.over || self.raw.len() > LONGEST_LINE => self.raw.len(),
-                Some(at) => at + 1,
+                Some(at) => before + at + 1,
                 None => continue,
             };
             (self.at, self.made) = (0, Vec::with_capacity(end));

@@ -78,6 +78,15 @@ pub enum LoadError {
         form: &'static str,
         reason: String,
     },
+    /// A Parquet or Arrow file of another program, packed in a way that this one does not know.
+    #[error(
+        "{file} is a {form} file packed with {packing}, which is not read here; write it again with lz4 or without packing"
+    )]
+    NotUnpacked {
+        file: String,
+        form: &'static str,
+        packing: &'static str,
+    },
     /// A converted file of a later version of this program.
     #[error(
         "{file} was written by a newer plugread (format {format}); update plugread, or convert the log again with this one"

@@ -8,7 +8,7 @@ use super::table::Table;
 use super::texts::Texts;
 
 /// A log whose columns can be read: a CSV file, or a file that `convert` wrote.
-pub trait Log: Debug + Sync {
+pub trait Log: Debug + Send + Sync {
     /// What it is called: its path as given.
     fn name(&self) -> &str;
 

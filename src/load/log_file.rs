@@ -536,14 +536,9 @@ impl Log for LogFile {
         let layout = &self.sniffed.layout;
         let mut gathers: Vec<Gather> = wanted.iter().map(|_| Gather::new(table.rows)).collect();
         // What breaks off the text was noted by the pass that made the table.
-        let _ = for_each_wave(
-            self.source.text()?,
-            layout.data_start,
-            layout.shape,
-            |wave| {
-                texts::gather(wave, layout, table, wanted, &mut gathers);
-            },
-        );
+        let _ = for_each_wave(self.text()?, layout.data_start, layout.shape, |wave| {
+            texts::gather(wave, layout, table, wanted, &mut gathers);
+        });
         Ok(Some(gathers.into_iter().map(Gather::done).collect()))
     }
 }

@@ -1,5 +1,7 @@
 //! Rows that cannot be used: told from good ones quickly, explained at leisure.
 
+use std::collections::BTreeSet;
+
 use super::cells::{Cell, Marks, bare, cell, trim};
 use super::clock::{StampPlan, written_out};
 use super::dialect::Encoding;
@@ -181,11 +183,15 @@ fn repeated_header(layout: &Layout, text: &[u8], cuts: &[u32]) -> Option<Header>
     }
     let names = layout.header_cells.first()?;
     let mut filled = cells.iter().filter(|cell| !cell.is_empty());
-    let known = filled.clone().filter(|cell| names.contains(cell)).count();
     let wide = cells.len() >= layout.fields && filled.clone().count() * 10 >= names.len() * 6;
     // Words only, some of them names of this very log: that is no remark and no footer.
-    let wordy = filled.all(|cell| !cell.starts_with(|c: char| c.is_ascii_digit() || c == '-'));
-    (wide && wordy && known >= 2 && known * 10 >= names.len() * 3).then_some(Header::Other)
+    let word = |cell: &String| !cell.starts_with(|c: char| c.is_ascii_digit() || c == '-');
+    if !wide || !filled.clone().all(word) {
+        return None;
+    }
+    let names: BTreeSet<&String> = names.iter().collect();
+    let known = filled.by_ref().filter(|cell| names.contains(cell)).count();
+    (known >= 2 && known * 10 >= names.len() * 3).then_some(Header::Other)
 }
 
 /// A cell or row as text of bearable length, on one line.

@@ -35,7 +35,8 @@ pub(super) fn idle_rpm(inputs: &Inputs<'_>, demand: Option<&Demand>) -> Option<S
         return Some((rpm, "the sheet"));
     }
     let rpm = inputs.rpm.as_ref()?;
-    let mut where_ = steady_speed(rpm).and(&rpm.spans(|v| v >= SLOWEST_RPM));
+    let fast = rpm.spans(|v| v >= SLOWEST_RPM);
+    let mut where_ = inputs.held_speed(rpm).and(&fast);
     if let Some(d) = demand {
         where_ = where_.and(&d.shut(SHUT.0, SHUT.1));
     }
@@ -60,10 +61,9 @@ pub(super) fn reference(phases: &Phases) -> f64 {
     phases.idle_rpm.map_or(UNKNOWN_RPM, |i| i.0)
 }
 
-fn steady_speed(rpm: &Signal) -> Spans {
-    rpm.binned(0.1)
-        .smoothed(0.5)
-        .holding(HOLD.2, |middle| (middle * HOLD.0).max(HOLD.1))
+/// Where speed holds; `even` is the speed without its lope.
+pub(super) fn steady_speed(even: &Signal) -> Spans {
+    even.holding(HOLD.2, |middle| (middle * HOLD.0).max(HOLD.1))
 }
 
 fn standing(inputs: &Inputs<'_>) -> Option<Spans> {
@@ -72,11 +72,10 @@ fn standing(inputs: &Inputs<'_>) -> Option<Spans> {
 
 /// Idle that holds its speed, with the car standing where its speed is known.
 pub(super) fn at_rest(inputs: &Inputs<'_>, phases: &Phases) -> Spans {
-    let holds = inputs
-        .rpm
-        .as_ref()
-        .map_or_else(Spans::default, steady_speed);
-    let idle = phases.known("idle").and(&holds);
+    let idle = match &inputs.rpm {
+        Some(rpm) => phases.known("idle").and(inputs.held_speed(rpm)),
+        None => Spans::default(),
+    };
     standing(inputs).map_or_else(|| idle.clone(), |s| idle.and(&s))
 }
 
@@ -90,7 +89,8 @@ pub(super) fn find(inputs: &Inputs<'_>, demand: Option<&Demand>, phases: &mut Ph
     let near = demand.map_or_else(|| slow.clone(), |d| slow.and(&d.shut(SHUT.0, SHUT.1)));
     let mut spans = near.and(&running);
     if let Some(d) = demand {
-        let holds = steady_speed(rpm)
+        let holds = inputs
+            .held_speed(rpm)
             .and(&d.shut(overrun::SHUT.0, overrun::SHUT.1))
             .and(&running);
         let still = standing(inputs);

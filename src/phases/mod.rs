@@ -17,6 +17,8 @@ mod tests;
 mod throttle;
 mod turning;
 
+use std::sync::OnceLock;
+
 use crate::recording::Recording;
 use crate::span::{Span, Spans};
 pub use load::{Load, LoadFrom};
@@ -153,6 +155,9 @@ pub fn looks_at(name: &str) -> bool {
     LOOKS_AT.contains(&name) || name.starts_with("egt_") || name == "speed"
 }
 
+/// A lope of 2 Hz and faster is no change of speed: medians over the first, s, then means over the second.
+const EVEN_S: (f64, f64) = (0.1, 0.5);
+
 /// What the finders share.
 struct Inputs<'a> {
     rec: &'a Recording,
@@ -160,9 +165,27 @@ struct Inputs<'a> {
     rpm: Option<Signal>,
     covered: Spans,
     nominal_v: f64,
+    /// Made when first asked for.
+    even: OnceLock<Signal>,
+    held: OnceLock<Spans>,
+    heats: OnceLock<Spans>,
 }
 
 impl Inputs<'_> {
+    /// Engine speed with its lope averaged out.
+    fn even_speed(&self, rpm: &Signal) -> &Signal {
+        self.even
+            .get_or_init(|| rpm.binned(EVEN_S.0).smoothed(EVEN_S.1))
+    }
+    /// Where the engine holds a speed.
+    fn held_speed(&self, rpm: &Signal) -> &Spans {
+        self.held
+            .get_or_init(|| idle::steady_speed(self.even_speed(rpm)))
+    }
+    /// Where any exhaust probe rises as only a fire makes it.
+    fn heats(&self) -> &Spans {
+        self.heats.get_or_init(|| running::egt_rising(self))
+    }
     /// Where an on/off channel is on; empty where it is absent.
     fn flag(&self, name: &str) -> Spans {
         Signal::of(self.rec, name).map_or_else(Spans::default, |s| s.spans(|v| v > 0.5))
@@ -180,14 +203,29 @@ pub fn find(rec: &Recording, facts: &Facts) -> Phases {
         rpm,
         covered,
         nominal_v,
+        even: OnceLock::new(),
+        held: OnceLock::new(),
+        heats: OnceLock::new(),
     };
     let mut phases = Phases::default();
     if rec.rows == 0 {
         return phases;
     }
     // Idle speed and throttle rest are needed to tell running from cranking, so they come from speed alone first.
-    let demand = throttle::demand(&inputs);
-    phases.throttle = throttle::throttle(&inputs);
+    // What takes longest is worked out beside it.
+    let (demand, (throttle, ())) = rayon::join(
+        || throttle::demand(&inputs),
+        || {
+            rayon::join(
+                || throttle::throttle(&inputs),
+                || {
+                    inputs.heats();
+                    inputs.rpm.as_ref().map(|rpm| inputs.held_speed(rpm));
+                },
+            )
+        },
+    );
+    phases.throttle = throttle;
     phases.idle_rpm = idle::idle_rpm(&inputs, demand.as_ref());
     turning::find(&inputs, &mut phases);
     phases.baro_kpa = baro::find(&inputs, &phases);

@@ -46,7 +46,7 @@ pub(super) fn find(
     phases: &Phases,
 ) -> (Spans, Vec<String>) {
     let idle = idle::reference(phases);
-    let heats = egt_rising(inputs);
+    let heats = inputs.heats();
     let starter_slow = starter.and(&rpm.spans(|v| v < PAST_STARTER * idle));
     let fast = rpm
         .above(RUNS.0 * idle, RUNS.1 * idle)
@@ -74,7 +74,7 @@ pub(super) fn find(
         let fire = if begun {
             Some(span.from_s)
         } else {
-            fired(inputs, rpm, *span, &heats, &mut notes)
+            fired(inputs, rpm, *span, heats, &mut notes)
         };
         if let Some(from_s) = fire.filter(|f| *f <= span.to_s) {
             out.push(Span {
@@ -195,7 +195,7 @@ fn exhaust_cold(inputs: &Inputs<'_>, from_s: f64, to_s: f64) -> bool {
 }
 
 /// Where any exhaust probe rises as only a fire makes it.
-fn egt_rising(inputs: &Inputs<'_>) -> Spans {
+pub(super) fn egt_rising(inputs: &Inputs<'_>) -> Spans {
     let rising = |channel: &Channel| {
         let signal = Signal::of_updates(inputs.rec, channel)?;
         let window = 1.5f64.max(3.0 * signal.spacing_s);

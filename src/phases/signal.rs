@@ -57,6 +57,20 @@ impl Signal {
         let break_s = believed_s.max(SILENCE_LEAST_S);
         let gaps = rec.gaps.list();
         let times = &series.times;
+        let (first, last) = (times[0], times[times.len() - 1]);
+        let within = |pair: &[f64]| pair[1] - pair[0] <= break_s;
+        let unbroken = || times.windows(2).fold(true, |all, pair| all & within(pair));
+        if gaps.iter().all(|g| g.from_s >= last || g.to_s <= first) && unbroken() {
+            let next = gaps.iter().find(|g| g.from_s >= last);
+            let wall = next.map_or(rec.end_s(), |g| g.from_s);
+            return Some(Signal {
+                times: Arc::clone(times),
+                values: Arc::clone(&series.values),
+                stretches: std::iter::once(0..times.len()).collect(),
+                walls: vec![(last + spacing_s).min(wall).max(last)],
+                spacing_s,
+            });
+        }
         let (mut stretches, mut walls) = (Vec::new(), Vec::new());
         let (mut from, mut gap) = (0, 0);
         for i in 0..times.len() {
@@ -105,61 +119,35 @@ impl Signal {
         self.spans(|_| true)
     }
     /// Where each sample by itself satisfies the condition.
-    pub fn spans(&self, mut wanted: impl FnMut(f64) -> bool) -> Spans {
-        self.spans_by(|i| wanted(self.values[i]))
-    }
-    /// Where each sample, by its number, satisfies the condition.
-    pub fn spans_by(&self, mut wanted: impl FnMut(usize) -> bool) -> Spans {
-        let mut out = Vec::new();
-        for (stretch, wall) in self.stretches.iter().zip(&self.walls) {
-            let mut open: Option<f64> = None;
-            for i in stretch.clone() {
-                match (wanted(i), open) {
-                    (true, None) => open = Some(self.times[i]),
-                    (false, Some(from_s)) => {
-                        out.push(Span {
-                            from_s,
-                            to_s: self.times[i],
-                        });
-                        open = None;
-                    }
-                    _ => {}
-                }
-            }
-            if let Some(from_s) = open {
-                out.push(Span {
-                    from_s,
-                    to_s: *wall,
-                });
-            }
-        }
-        Spans::new(out)
+    pub fn spans(&self, wanted: impl Fn(f64) -> bool) -> Spans {
+        self.between_marks(&wanted, |v| !wanted(v))
     }
     /// From the first sample at or over `enter` until one falls under `leave`; begins anew after each break.
     pub fn above(&self, enter: f64, leave: f64) -> Spans {
-        let mut inside = false;
-        let mut last = None;
-        self.spans_by(|i| {
-            if last.is_none_or(|l: f64| self.times[i] > l) {
-                inside = false;
-                last = self.stretch_end(i);
-            }
-            let v = self.values[i];
-            inside = if inside { v >= leave } else { v >= enter };
-            inside
-        })
+        self.between_marks(|v| v >= enter, |v| v < leave)
     }
     /// From the first sample at or under `enter` until one rises over `leave`.
     pub fn below(&self, enter: f64, leave: f64) -> Spans {
-        self.map(|v| -v).above(-enter, -leave)
+        self.between_marks(|v| v <= enter, |v| v > leave)
     }
-    fn stretch_end(&self, i: usize) -> Option<f64> {
-        let at = self.stretches.partition_point(|s| s.end <= i);
-        self.stretches.get(at).map(|s| self.times[s.end - 1])
-    }
-    /// The same times with other values.
-    pub fn map(&self, change: impl Fn(f64) -> f64) -> Signal {
-        self.with(self.values.iter().map(|v| change(*v)).collect())
+    fn between_marks(&self, enters: impl Fn(f64) -> bool, leaves: impl Fn(f64) -> bool) -> Spans {
+        let mut out = Vec::new();
+        for (stretch, wall) in self.stretches.iter().zip(&self.walls) {
+            let mut at = stretch.start;
+            let ahead = |from: usize| &self.values[from..stretch.end];
+            while let Some(steps) = ahead(at).iter().position(|v| enters(*v)) {
+                let first = at + steps;
+                let end = ahead(first).iter().position(|v| leaves(*v));
+                let end = end.map(|steps| first + steps);
+                let to_s = end.map_or(*wall, |i| self.times[i]);
+                out.push(Span {
+                    from_s: self.times[first],
+                    to_s,
+                });
+                at = end.unwrap_or(stretch.end);
+            }
+        }
+        Spans::new(out)
     }
     /// The values whose times lie in the spans.
     pub fn values_in(&self, spans: &Spans) -> Vec<f64> {

@@ -1,7 +1,7 @@
 //! Speed and load held: the spans in which cylinders can be compared.
 
 use super::signal::Signal;
-use super::{Inputs, Phases};
+use super::{EVEN_S, Inputs, Phases};
 use crate::span::Spans;
 
 /// Held for at least so long, s (common practice, like the bands).
@@ -11,9 +11,6 @@ const SPEED_SHARE: f64 = 0.03;
 const SPEED_RPM: f64 = 60.0;
 /// Load within this share of its span either way.
 const LOAD_SHARE: f64 = 0.05;
-/// A lope of 2 Hz and faster averages out over this, s, and is no change of speed.
-const SMOOTH_S: f64 = 0.5;
-const BIN_S: f64 = 0.1;
 
 pub(super) fn find(inputs: &Inputs<'_>, phases: &Phases) -> Spans {
     let Some(rpm) = &inputs.rpm else {
@@ -21,15 +18,20 @@ pub(super) fn find(inputs: &Inputs<'_>, phases: &Phases) -> Spans {
     };
     // A reading that stands for seconds must still have been taken three times.
     let window = LEAST_S.max(3.0 * rpm.stands_s(super::pull::STEP_RPM));
-    let smooth = |s: &Signal| s.binned(BIN_S).smoothed(SMOOTH_S);
     let running = phases.known("running");
-    let mut held =
-        smooth(rpm).holding(window, |middle| 2.0 * (middle * SPEED_SHARE).max(SPEED_RPM));
+    let mut held = inputs
+        .even_speed(rpm)
+        .holding(window, |middle| 2.0 * (middle * SPEED_SHARE).max(SPEED_RPM));
     if let Some(load) = &phases.load
         && let Some(signal) = Signal::of(inputs.rec, load.channel())
     {
         let width = 2.0 * LOAD_SHARE * load.span();
-        held = held.and(&smooth(&signal).holding(window, |_| width));
+        held = held.and(
+            &signal
+                .binned(EVEN_S.0)
+                .smoothed(EVEN_S.1)
+                .holding(window, |_| width),
+        );
     }
     // Cylinders cannot be compared where none of them burns.
     held.and(&running)

@@ -22,14 +22,16 @@ impl Recording {
         wanted: impl Fn(&str) -> bool,
     ) -> Result<Recording, LoadError> {
         let mapping = map_headings(log, sheet);
-        let found: Vec<&(usize, Match)> = mapping
-            .found
-            .iter()
-            .filter(|(column, m)| wanted(&m.name) && Some(*column) != log.clock_column())
+        let clock = log.clock_column();
+        let readable = || mapping.found.iter().filter(|f| Some(f.0) != clock);
+        // Where a wanted column does not say its unit, the others of its kind may show it.
+        let doubts = readable().any(|(_, m)| wanted(&m.name) && reading::may_need_witnesses(m));
+        let found: Vec<&(usize, Match)> = readable()
+            .filter(|(_, m)| wanted(&m.name) || (doubts && reading::bears_witness(m)))
             .collect();
         let columns: Vec<usize> = found.iter().map(|f| f.0).collect();
-        // Spread over all rows: what is decided below about rest and air goes by rows that all columns share.
-        let mut table = log.read(&columns)?;
+        // Each column at its own times: a log with one row per reading would hold a gap in nearly every cell else.
+        let mut table = log.read_apart(&columns)?;
         let mut rec = Recording::on_times(log.name(), Arc::clone(&table.time_s));
         rec.rows = table.rows_read;
         rec.clock = table
@@ -42,6 +44,7 @@ impl Recording {
         note_problems(&mut rec, &table);
         let columns = std::mem::take(&mut table.columns);
         rec.take(log, sheet, &found, columns);
+        rec.channels.retain(|name, _| wanted(name));
         rec.name_cylinders(sheet);
         if let Some(question) = too_many_cylinders(&rec, sheet) {
             rec.questions.push(question);

@@ -6,7 +6,7 @@ use std::ops::Range;
 
 /// Readings are looked at in so many stretches of the run, and so many in each.
 const STRETCHES: usize = 64;
-const IN_STRETCH: usize = 125;
+const IN_STRETCH: usize = 48;
 /// Fewer readings than this say nothing about a unit.
 const ENOUGH: usize = 20;
 /// Readings at rest that are looked at, and the fewest that say something.

@@ -338,3 +338,37 @@ fn a_gauge_manifold_follows_the_barometer_up_the_hill() {
         map.series.values[0]
     );
 }
+
+#[test]
+fn what_is_read_for_a_few_checks_is_read_like_the_whole() {
+    let mut csv =
+        String::from("Time (s),RPM,Fuel Press,Pulse Width (ms),EGT 1,Coolant Temp,Lateral G\n");
+    for row in 0..2000_usize {
+        let t = row as f64 / 20.0;
+        let rpm = if t < 5.0 { 0.0 } else { 1000.0 + 30.0 * t };
+        let run = (t - 5.0).max(0.0);
+        let warm = 61.0 + 1.4 * run;
+        let _ = writeln!(
+            csv,
+            "{t:.2},{rpm},{:.2},2.5,{:.1},{warm:.1},0.1",
+            43.0 + 0.01 * t,
+            61.0 + 9.0 * run
+        );
+    }
+    let sheet = Sheet::default();
+    let log = load::from_bytes("run.csv", csv.into_bytes(), &Forced::default()).unwrap();
+    let whole = Recording::read(&log, &sheet, |_| true).unwrap();
+    let wanted = ["rpm", "fuel_pressure", "egt_1"];
+    let part = Recording::read(&log, &sheet, |name| wanted.contains(&name)).unwrap();
+    let mut names: Vec<&str> = part.channels.keys().map(String::as_str).collect();
+    names.sort_unstable();
+    assert_eq!(names, ["egt_1", "fuel_pressure", "rpm"]);
+    for name in wanted {
+        let (a, b) = (whole.channel(name).unwrap(), part.channel(name).unwrap());
+        assert_eq!(a.series, b.series, "{name}");
+    }
+    // 43 psi and 61 degF, as the injectors and the coolant show.
+    assert!((part.channel("fuel_pressure").unwrap().series.values[0] - 296.5).abs() < 0.1);
+    assert!((part.channel("egt_1").unwrap().series.values[0] - 16.1).abs() < 0.1);
+    assert_eq!(whole.questions, part.questions);
+}

@@ -2,6 +2,14 @@
 
 use std::path::{Path, PathBuf};
 
+use plugread::columnar::{self, Form};
+use plugread::pipeline;
+use plugread::recording::Recording;
+use plugread::reports::{Format, Look, render_all};
+use rayon::prelude::*;
+
+use crate::dialects;
+use crate::support::{catalog, demo_sheet};
 use crate::support::{home, open_data, plugread, text};
 
 const FORMS: [&str; 2] = ["parquet", "arrow"];
@@ -63,6 +71,57 @@ fn the_real_logs_give_the_same_review() {
     for name in ["drive1", "idle2", "live15", "ufpe18"] {
         same_review(&folder.join(format!("{name}.csv")), &[None]);
     }
+}
+
+/// Name and unit of a column.
+type Heading = (String, Option<String>);
+
+/// What was understood of a log and the review of it, without its path.
+fn told(path: &Path) -> (Vec<String>, Vec<Heading>, String) {
+    let log = pipeline::open(path, demo_sheet()).unwrap_or_else(|e| panic!("{e}"));
+    let rec = Recording::read(log.as_ref(), demo_sheet(), |_| true).expect("all columns");
+    let outcome = pipeline::review_log(log.as_ref(), demo_sheet(), catalog()).expect("a review");
+    let mut review = outcome.review;
+    assert_eq!(review.log.path, path.to_string_lossy());
+    review.log.path.clear();
+    let look = Look::default();
+    (
+        rec.evidence,
+        rec.unmapped,
+        render_all(&[review], Format::Json, &look),
+    )
+}
+
+/// Every dialect that the tests can write, the packed ones and those with a row for each reading among them.
+#[test]
+fn every_dialect_gives_the_same_review() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let variants = dialects::all();
+    let different: Vec<&str> = variants
+        .par_iter()
+        .enumerate()
+        .filter(|(n, variant)| {
+            let home = folder.path().join(n.to_string());
+            std::fs::create_dir(&home).expect("a folder");
+            let path = home.join(variant.pack.file_name());
+            let bytes = dialects::write(&variant.run, &variant.style).bytes;
+            std::fs::write(&path, dialects::pack(&bytes, variant.pack)).expect("the log");
+            let form = if n % 2 == 0 {
+                Form::Parquet
+            } else {
+                Form::Arrow
+            };
+            let made = home.join("made");
+            let sheet = demo_sheet();
+            let forced = pipeline::forced(sheet);
+            let log = pipeline::open(&path, sheet).unwrap_or_else(|e| panic!("{e}"));
+            columnar::convert(log.as_ref(), sheet, &forced, form, &made)
+                .unwrap_or_else(|e| panic!("{}: {e}", variant.name));
+            told(&path) != told(&made)
+        })
+        .map(|(_, variant)| variant.name)
+        .collect();
+    assert!(different.is_empty() && variants.len() > 60, "{different:?}");
 }
 
 /// Units and names that the dictionary turns over, and a sheet that names columns and the scale of lambda only at the

@@ -3,6 +3,7 @@
 use rhai::plugin::*;
 
 use crate::dsl::column::{Column, Quantity};
+use crate::dsl::lazy::Shape;
 use crate::dsl::ops::{Outcome, complain};
 use crate::units::Unit;
 
@@ -224,7 +225,7 @@ pub mod words {
     /// Without signs.
     #[rhai_fn(name = "abs", pure)]
     pub fn abs(c: &mut Column) -> Column {
-        c.with(c.lazy.each(f64::abs), c.unit)
+        c.with(c.lazy.each(Shape::TurnsAt(0.0), f64::abs), c.unit)
     }
     /// Difference to the sample before; none across a gap.
     #[rhai_fn(pure)]
@@ -423,7 +424,9 @@ pub mod words {
         }
         let (a, b) = (low.value, high.value);
         Ok(Truth {
-            lazy: c.lazy.each(move |v| f64::from(v >= a && v <= b)),
+            lazy: c
+                .lazy
+                .each(Shape::Any, move |v| f64::from(v >= a && v <= b)),
             window: c.window.clone(),
         })
     }

@@ -153,6 +153,10 @@ impl Heading {
 
     /// What is left of the words once those of a phrase are taken out, or `None` where one is missing.
     pub(super) fn without(&self, phrase: &[String]) -> Option<Vec<String>> {
+        // Most phrases of the table have nothing to do with the heading: nothing is copied for those.
+        if !phrase.iter().all(|word| self.words.contains(word)) {
+            return None;
+        }
         let mut left = self.words.clone();
         for word in phrase {
             let at = left.iter().position(|w| w == word)?;

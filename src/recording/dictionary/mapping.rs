@@ -3,6 +3,8 @@
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet};
 
+use rayon::prelude::*;
+
 use super::heading::Heading;
 use super::matching::{Candidate, Class, Outcome, read};
 use super::said::{Fit, Reference, Said};
@@ -87,12 +89,15 @@ pub fn map(headings: &[HeadingIn], forced: &[(String, String)]) -> Mapping {
             }),
         }
     }
+    let read: Vec<(usize, Outcome)> = headings
+        .par_iter()
+        .enumerate()
+        .filter(|(at, _)| !done.contains(at))
+        .map(|(at, heading)| (at, read(heading.name, heading.unit)))
+        .collect();
     let mut pool = Vec::new();
-    for (at, heading) in headings.iter().enumerate() {
-        if done.contains(&at) {
-            continue;
-        }
-        match read(heading.name, heading.unit) {
+    for (at, outcome) in read {
+        match outcome {
             Outcome::Found(candidate) => pool.push((at, *candidate)),
             Outcome::Nothing(why) => out.unmapped.push((at, why)),
         }

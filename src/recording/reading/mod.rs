@@ -154,12 +154,12 @@ impl Reading {
     /// Takes a unit that nobody said.
     fn infer(&mut self, column: &Unread, unit: &str, written: Written, why: &str) {
         let silent = if column.silent() {
-            " says no unit:"
+            " says no unit: inferred as"
         } else {
-            ""
+            " is taken for"
         };
         self.because.push(format!(
-            "`{}` ({}){silent} taken for {unit}, because {why}.",
+            "`{}` ({}){silent} {unit}, because {why}.",
             column.header, self.name
         ));
         self.written = written;
@@ -174,6 +174,20 @@ fn scaled(written: Written, factor: f64) -> Written {
         offset: written.offset,
         ..written
     }
+}
+
+/// Quantities whose units the columns of a log show for one another.
+const SHARED_UNITS: [&str; 3] = ["degC", "kPa", "%"];
+
+/// True for a column that may be read by what the others show.
+pub(super) fn may_need_witnesses(found: &Match) -> bool {
+    found.written.is_none() && SHARED_UNITS.contains(&found.entry.unit.as_str())
+}
+
+/// True for a column that may show how others are to be read.
+pub(super) fn bears_witness(found: &Match) -> bool {
+    let injectors = found.name.starts_with("injector_") || found.name == "rpm";
+    injectors || SHARED_UNITS.contains(&found.entry.unit.as_str())
 }
 
 /// What the columns say about one another.
@@ -242,9 +256,9 @@ pub(super) fn questions(readings: &[Reading]) -> Vec<String> {
         let first = names.first().copied().unwrap_or_default();
         let line = format!("{first} = \"{unit}\" under [units] in the build sheet");
         out.push(if names.len() == 1 {
-            format!("{all} is read in {unit}, which no heading says: its numbers leave no other reading. Is that right? {line} settles it, or the unit that it really is.")
+            format!("{all} is read in {unit}, inferred from its numbers, which leave no other reading. Is that right? {line} settles it, or the unit that it really is.")
         } else {
-            format!("{all} are read in {unit}, which no heading says: their numbers, side by side, leave no other reading. Is that right? {line} and so on for the others settle it, or the units that they really are.")
+            format!("{all} are read in {unit}, inferred from their numbers, which side by side leave no other reading. Is that right? {line} and so on for the others settle it, or the units that they really are.")
         });
     }
     out.extend(readings.iter().flat_map(|r| r.questions.iter().cloned()));

@@ -72,16 +72,40 @@ fn lambda(column: &Unread, reading: &mut Reading, setting: &Setting) {
             "`{name}` lies around {}{said}: is it an air-fuel ratio, and which scale does the logger use (fuel.lambda_scale_afr)?",
             show(middle)
         ));
-    } else if (60.0..=160.0).contains(&middle) && column.silent() {
-        reading.infer(column, "lambda x 100", scaled(one, 0.01), &around);
-    } else if (600.0..=1600.0).contains(&middle) && column.silent() {
-        reading.infer(column, "lambda x 1000", scaled(one, 0.001), &around);
+    } else if let Some((unit, factor)) = multiple(middle, column.numbers.low(), scale)
+        && column.silent()
+    {
+        reading.infer(column, unit, scaled(one, factor), &around);
+    } else if (60.0..=2000.0).contains(&middle) {
+        reading.questions.push(format!(
+            "`{name}` lies around {}{said}: is it lambda or an air-fuel ratio, and how many times over (lambda x 100, afr x 10)?",
+            show(middle)
+        ));
     } else if (0.0..0.5).contains(&middle) && middle > 0.0 {
         reading.questions.push(format!(
             "`{name}` lies around {}: is it the voltage of a narrow-band sensor instead of lambda?",
             show(middle)
         ));
     }
+}
+
+/// Lambda in hundredths or thousandths, or an air-fuel ratio in tenths or hundredths: as little as lambda 0.6 is no
+/// mixture that burns (common practice), and that parts the two where they overlap.
+fn multiple(middle: f64, low: f64, scale: f64) -> Option<(&'static str, f64)> {
+    for (lambda, afr, times) in [
+        ("lambda x 100", "afr x 10", 1.0),
+        ("lambda x 1000", "afr x 100", 10.0),
+    ] {
+        let (middle, low) = (middle / times, low / times);
+        let as_lambda = (60.0..=125.0).contains(&middle);
+        let as_afr = (100.0..=190.0).contains(&middle) && low >= 0.61 * 10.0 * scale;
+        match (as_lambda, as_afr) {
+            (true, false) => return Some((lambda, 0.01 / times)),
+            (false, true) => return Some((afr, 0.1 / (times * scale))),
+            _ => {}
+        }
+    }
+    None
 }
 
 /// A trim's neutral may be 0, 100 or 1.00.
@@ -230,7 +254,10 @@ fn impossible(entry: &Entry, column: &Unread, high: f64) -> bool {
     let n = &column.numbers;
     match entry.name.as_str() {
         // Slower than a clock's hand, and yet it turns.
-        "rpm" => n.highest() < 30.0 && n.highest() > 0.3,
+        "rpm" => {
+            let fractions = n.share_of(|v| v.fract() != 0.0);
+            (0.5..30.0).contains(&n.highest()) && fractions > 0.4 && n.kinds() >= 30
+        }
         // No injector and no coil answers to so little (common practice: 0.1 ms is what an injector ignores).
         "injector_pulse" | "dwell" => {
             (n.highest() < 0.06 && n.highest() > 0.0) || !(least..=most).contains(&high)

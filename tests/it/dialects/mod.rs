@@ -14,10 +14,11 @@ use std::fs;
 
 use rayon::prelude::*;
 
-pub use pack::{gzip, pack, zip, zstd};
+pub use pack::{Pack, gzip, pack, zip, zstd};
 pub use run::HZ;
-pub use variants::all;
-pub use write::write;
+pub use style::{Letters, Stamp, Style, Units};
+pub use variants::{Variant, all};
+pub use write::{encode, write};
 
 /// The issue asks for forty.
 const LEAST: usize = 60;

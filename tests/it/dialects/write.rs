@@ -14,6 +14,8 @@ pub struct Written {
     pub bytes: Vec<u8>,
     /// Lines that no row can be made of, counted from 1.
     pub lost: Vec<usize>,
+    /// Line of the first row of data.
+    pub data_line: usize,
 }
 
 /// Writes a run in a style.
@@ -31,6 +33,7 @@ pub fn write(run: &Run, style: &Style) -> Written {
     for line in &header {
         out.row(line, style.trailing[0]);
     }
+    let data_line = out.line;
     let mut seen = 0;
     for row in 0..run.rows {
         for (_, extra) in style.extras.iter().filter(|(at, _)| *at == row) {
@@ -58,6 +61,7 @@ pub fn write(run: &Run, style: &Style) -> Written {
         bytes: encode(&text, style.letters),
         text,
         lost,
+        data_line,
     }
 }
 

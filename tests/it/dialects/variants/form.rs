@@ -157,12 +157,12 @@ pub fn units() -> Vec<Variant> {
                 run.in_unit("baro", "", 1.0 / 6.894_757, 0.0, 3);
             },
         )
-        .said(&["says no unit: taken for"]),
+        .said(&["says no unit: inferred as"]),
         own("no units, bar told by its range", Units::Absent, |run| {
             run.in_unit("oil_pressure", "", 0.01, 0.0, 3);
             run.in_unit("fuel_pressure", "", 0.01, 0.0, 3);
         })
-        .said(&["says no unit: taken for"]),
+        .said(&["says no unit: inferred as"]),
     ]
 }
 
