@@ -14,7 +14,12 @@ const FRESH: u64 = 101;
 
 /// Where the rules of the review rightly open with another warning of the same cause: a flat battery cranks too low as well,
 /// and of two warnings on one level the one that stands first in the order opens; a bad feed can make the controller restart.
-const ALSO_FIRST: [(&str, &str); 3] = [
+/// A pickup that comes bare takes the pressure under its floor as well, and oil-surge rests on oil-vs-speed. One lean
+/// cylinder lifts the shared lambda, which stands below the exhaust: that finding names the cylinder and says to add no fuel.
+const ALSO_FIRST: [(&str, &str); 6] = [
+    ("bare-pickup", "oil-vs-speed"),
+    ("weak-injector", "first-fire"),
+    ("weak-injector", "lambda-vs-target"),
     ("weak-battery", "crank-voltage"),
     ("starter-cable", "power-break"),
     ("bad-earth", "power-break"),

@@ -56,8 +56,11 @@ fn a_clean_first_start() {
         .iter()
         .filter(|f| f.verdict == Verdict::NotRun)
     {
+        // The sample's logger takes 50 readings a second, and a failed diode ripples at hundreds; it logs no trim.
+        let not_logged = ["charge-ripple", "fuel-trim"].contains(&f.id.as_str())
+            && f.not_run_kind == Some(NotRun::Missing);
         assert!(
-            matches!(f.not_run_kind, Some(NotRun::NoOccasion | NotRun::NotFitted)),
+            not_logged || matches!(f.not_run_kind, Some(NotRun::NoOccasion | NotRun::NotFitted)),
             "{} did not run for {:?}: {}",
             f.id,
             f.not_run_kind,
