@@ -218,7 +218,7 @@ fn told(fault: &Fault) -> (Vec<&'static str>, String) {
             format!("{deg:.0} deg too little advance at high load"),
         ),
         Fault::LeanJets { share } => (
-            vec!["lean-under-load", "lambda-vs-target"],
+            vec!["lean-under-load", "lambda-vs-target", "fuel-trim"],
             format!("every injector flows {:.0} % of its rating", 100.0 * share),
         ),
         Fault::FuelBatch { share } => (
