@@ -34,7 +34,7 @@ struct Score {
 }
 
 fn review(kind: Kind, fault: Option<Fault>, seed: u64) -> plugread::findings::Review {
-    let case = Case { kind, fault, seed };
+    let case = Case::new(kind, fault, seed);
     let csv = simulate(&case).to_csv();
     review_text(&format!("seed {seed}"), csv, demo_sheet())
 }
@@ -43,7 +43,7 @@ fn review(kind: Kind, fault: Option<Fault>, seed: u64) -> plugread::findings::Re
 fn score(fault: FaultKind, kind: Kind) -> Option<Score> {
     let truth_of = |seed| {
         let fault = Some(Fault::seeded(fault, seed));
-        let truth = Case { kind, fault, seed }.truth();
+        let truth = Case::new(kind, fault, seed).truth();
         let mut truth = truth.expect("a fault has a truth");
         truth.expect_warn.retain(|id| catalog().get(id).is_some());
         truth.start_here = truth.expect_warn.first().copied().unwrap_or_default();

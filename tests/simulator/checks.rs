@@ -3,11 +3,11 @@
 use super::{Case, Fault, FaultKind, Kind, Log, all_faults, simulate};
 
 fn run(kind: Kind, fault: Option<FaultKind>, seed: u64) -> Log {
-    simulate(&Case {
+    simulate(&Case::new(
         kind,
-        fault: fault.map(|f| Fault::seeded(f, seed)),
+        fault.map(|f| Fault::seeded(f, seed)),
         seed,
-    })
+    ))
 }
 
 fn values(log: &Log, header: &str) -> Vec<f64> {
@@ -110,15 +110,22 @@ fn a_fault_leaves_the_day_alone() {
 #[test]
 fn every_fault_changes_the_log_and_has_a_truth() {
     for (fault, kind) in all_faults() {
+        // each on the first engine that can have it
+        let engine = super::engine::ALL
+            .into_iter()
+            .find(|e| Fault::fits(fault, e) && (fault != FaultKind::FuelBatch || e.closed_loop))
+            .expect("an engine for it");
         let well = Case {
-            kind,
-            fault: None,
-            seed: 3,
+            engine,
+            ..Case::new(kind, None, 3)
         };
         let ill = Case {
-            kind,
-            fault: Some(Fault::seeded(fault, 3)),
-            seed: 3,
+            engine,
+            ..Case::new(
+                kind,
+                Some(Fault::graded(fault, 0.5, engine.cylinders(), 3)),
+                3,
+            )
         };
         assert!(well.truth().is_none());
         let truth = ill.truth().expect("a fault has a truth");
@@ -143,11 +150,7 @@ fn every_fault_changes_the_log_and_has_a_truth() {
 #[test]
 fn a_dead_cylinder_is_cold() {
     for (fault, seed) in [(FaultKind::DeadFuel, 21), (FaultKind::DeadSpark, 22)] {
-        let case = Case {
-            kind: Kind::FirstStart,
-            fault: Some(Fault::seeded(fault, seed)),
-            seed,
-        };
+        let case = Case::new(Kind::FirstStart, Some(Fault::seeded(fault, seed)), seed);
         let truth = case.truth().expect("a fault has a truth");
         let log = simulate(&case);
         for c in 1..=6 {
@@ -209,11 +212,7 @@ fn power_lost_restarts_the_controller() {
     let (mut with, mut without) = (0, 0);
     for seed in 60..68 {
         let fault = Fault::seeded(FaultKind::PowerDrop, seed);
-        let log = simulate(&Case {
-            kind: Kind::HillRun,
-            fault: Some(fault),
-            seed,
-        });
+        let log = simulate(&Case::new(Kind::HillRun, Some(fault), seed));
         let uptime = values(&log, "Uptime");
         assert!(uptime.windows(2).any(|w| w[1] < w[0] - 10.0), "{seed}");
         match fault {

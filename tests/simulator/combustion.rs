@@ -3,10 +3,14 @@
 use super::car::Car;
 use super::controller::{Controller, dead_time, injector_flow};
 use super::dice::{Dice, Stream};
-use super::physics::{AFR_E85, FIRING, HEAT_E85, N_CYL, SWEPT, air_per_cycle, ramp};
+use super::engine::Engine;
+use super::physics::{MOST, SWEPT, air_per_cycle, ramp};
 
 /// Crank angle of one event, rad.
-pub const EVENT_RAD: f64 = 4.0 * std::f64::consts::PI / N_CYL as f64;
+pub fn event_rad(engine: &Engine) -> f64 {
+    engine.turns * std::f64::consts::TAU / engine.cylinders() as f64
+}
+
 /// Time constant of the wall film, s.
 const FILM_TAU: f64 = 0.28;
 
@@ -35,22 +39,22 @@ pub struct Cylinders {
     burn: Dice,
     ears: Dice,
     next: usize,
-    film: [f64; N_CYL],
-    film_guess: [f64; N_CYL],
-    wet_cycles: [u32; N_CYL],
-    catches_at: [u32; N_CYL],
-    air: [f64; N_CYL],
-    fuel: [f64; N_CYL],
+    film: [f64; MOST],
+    film_guess: [f64; MOST],
+    wet_cycles: [u32; MOST],
+    catches_at: [u32; MOST],
+    air: [f64; MOST],
+    fuel: [f64; MOST],
     /// Work of the event now on its way, as mean torque, Nm.
     pub torque: f64,
     /// Heat set free in the last cycle of each cylinder, J.
-    pub heat: [f64; N_CYL],
+    pub heat: [f64; MOST],
     /// Lambda burnt in each cylinder.
-    pub lambda: [f64; N_CYL],
+    pub lambda: [f64; MOST],
     /// Share of the charge that burnt.
-    pub burnt: [f64; N_CYL],
+    pub burnt: [f64; MOST],
     /// Knock counted per cylinder since power-up.
-    pub knocks: [u32; N_CYL],
+    pub knocks: [u32; MOST],
     /// Fuel delivered in all, g.
     pub fuel_used: f64,
 }
@@ -60,34 +64,56 @@ impl Cylinders {
     pub fn new(car: &Car, seed: u64) -> Self {
         let mut burn = Dice::new(seed, Stream::Burn);
         let cold = if car.coolant_c < 40.0 { 2 } else { 1 };
-        let catches_at = std::array::from_fn(|_| 1 + burn.pick(2 + cold) as u32);
+        let catches_at = std::array::from_fn(|c| {
+            if c < car.engine.cylinders() {
+                1 + burn.pick(2 + cold) as u32 + car.late_catch
+            } else {
+                0
+            }
+        });
         Self {
             burn,
             ears: Dice::new(seed, Stream::Knock),
             next: 0,
-            film: [0.0; N_CYL],
-            film_guess: [0.0; N_CYL],
-            wet_cycles: [0; N_CYL],
+            film: [0.0; MOST],
+            film_guess: [0.0; MOST],
+            wet_cycles: [0; MOST],
             catches_at,
-            air: [0.0; N_CYL],
-            fuel: [0.0; N_CYL],
+            air: [0.0; MOST],
+            fuel: [0.0; MOST],
             torque: 0.0,
-            heat: [0.0; N_CYL],
-            lambda: [4.0; N_CYL],
-            burnt: [0.0; N_CYL],
-            knocks: [0; N_CYL],
+            heat: [0.0; MOST],
+            lambda: [4.0; MOST],
+            burnt: [0.0; MOST],
+            knocks: [0; MOST],
             fuel_used: 0.0,
         }
     }
 
     /// The next cylinder in the firing order has its turn.
     pub fn event(&mut self, car: &Car, ctrl: &Controller, a: &Around) {
-        let c = FIRING[self.next];
-        self.next = (self.next + 1) % N_CYL;
-        let air = air_per_cycle(a.ve, a.map, SWEPT * 1000.0 / N_CYL as f64, a.intake);
-        let fuel = self.inject(car, ctrl, a, c);
+        let engine = car.engine;
+        let n = engine.cylinders();
+        let c = engine.order[self.next];
+        self.next = (self.next + 1) % n;
+        // a two-stroke keeps half as much of what its cylinder could hold
+        let ve = a.ve * engine.turns / 2.0;
+        let air = air_per_cycle(ve, a.map, SWEPT * 1000.0 / n as f64, a.intake);
+        let fuel = if engine.carburettor {
+            // jets follow the air; they know neither cut nor enrichment but the choke
+            let rich = 0.93 - 0.07 * ramp(a.map, 62.0, 84.0) - 0.0015 * (60.0 - a.coolant).max(0.0);
+            self.wet_cycles[c] += 1;
+            let flows = car.fuel_ok[c];
+            if flows {
+                car.injector[c] * air / (engine.afr * rich)
+            } else {
+                0.0
+            }
+        } else {
+            self.inject(car, ctrl, a, c)
+        };
         let lambda = if fuel > 1e-6 {
-            (air / (AFR_E85 * fuel)).min(4.0)
+            (air / (car.tank_afr * fuel)).min(4.0)
         } else {
             4.0
         };
@@ -97,11 +123,11 @@ impl Cylinders {
         } else {
             0.0
         };
-        let energy = air / AFR_E85 * HEAT_E85 * energy_share(lambda) * burnt;
+        let energy = air / engine.afr * engine.heat * energy_share(lambda) * burnt;
         let cov =
             0.022 + 0.05 * (1.0 - ramp(a.map, 25.0, 60.0)) + 0.0006 * (60.0 - a.coolant).max(0.0);
         let scatter = (1.0 + cov * self.burn.gauss()).max(0.2);
-        self.torque = energy * efficiency(a, ctrl.advance) * scatter / EVENT_RAD;
+        self.torque = energy * efficiency(a, ctrl.advance) * scatter / event_rad(engine);
         self.air[c] = air;
         // what left the cylinder unburnt partly burns on the sensor
         self.fuel[c] = if burnt > 0.0 { fuel } else { 0.5 * fuel };
@@ -112,7 +138,7 @@ impl Cylinders {
     }
 
     fn inject(&mut self, car: &Car, ctrl: &Controller, a: &Around, c: usize) -> f64 {
-        let cycle_s = 120.0 / a.rpm.max(60.0);
+        let cycle_s = 60.0 * car.engine.turns / a.rpm.max(60.0);
         let keep = (-cycle_s / FILM_TAU).exp();
         // the controller corrects for the film as it believes it to be
         let x = ctrl.film_share;
@@ -123,14 +149,16 @@ impl Cylinders {
         };
         self.film_guess[c] = self.film_guess[c] * keep + x * ask;
         let open_ms = if ask > 0.0 {
-            1000.0 * ask / injector_flow() + ctrl_dead(ctrl) - dead_time(a.volts)
+            1000.0 * ask / injector_flow(car) * ctrl.first_share + ctrl_dead(car, ctrl)
+                - dead_time(a.volts)
         } else {
             0.0
         };
         let pressure = (a.over_injectors / 300.0).max(0.0).sqrt();
         let ok = if car.fuel_ok[c] { 1.0 } else { 0.0 };
-        let shot = ok * car.injector[c] * injector_flow() * pressure * open_ms.max(0.0) / 1000.0;
-        let share = x * 1.10 + 0.01;
+        let shot = ok * car.injector[c] * injector_flow(car) * pressure * open_ms.max(0.0) / 1000.0;
+        let shot = shot + ask * (1.0 - ctrl.first_share) * car.staged_flow * pressure;
+        let share = x * (1.0 + 0.10 * car.film_error) + 0.01 * car.film_error;
         let got = shot * (1.0 - share) + self.film[c] * (1.0 - keep);
         self.film[c] = self.film[c] * keep + share * shot;
         if shot > 0.0 {
@@ -160,11 +188,11 @@ impl Cylinders {
     }
 
     /// Lambda of all six together, as the collector mixes them; no fuel at all reads 4.
-    pub fn mixed(&self) -> f64 {
+    pub fn mixed(&self, tank_afr: f64) -> f64 {
         let air: f64 = self.air.iter().sum();
         let fuel: f64 = self.fuel.iter().sum();
         if fuel > 1e-6 {
-            (air / (AFR_E85 * fuel)).min(4.0)
+            (air / (tank_afr * fuel)).min(4.0)
         } else {
             4.0
         }
@@ -172,8 +200,8 @@ impl Cylinders {
 }
 
 /// Dead time that the controller added to the pulse, ms.
-fn ctrl_dead(ctrl: &Controller) -> f64 {
-    ctrl.pulse - 1000.0 * ctrl.fuel_g / injector_flow()
+fn ctrl_dead(car: &Car, ctrl: &Controller) -> f64 {
+    ctrl.pulse - 1000.0 * ctrl.fuel_g * ctrl.first_share / injector_flow(car)
 }
 
 /// Energy set free against that of a stoichiometric charge of the same air.
@@ -200,16 +228,19 @@ fn knock_limit(a: &Around) -> f64 {
     full + 45.0 * (1.0 - a.map / 97.0).max(0.0)
         - 0.10 * (a.intake - 25.0)
         - 0.08 * (a.coolant - 88.0)
+        - 0.06 * (a.map - 105.0).max(0.0)
 }
 
 /// Gas temperature at the port of a burning cylinder, degC.
 pub fn gas_temperature(rpm: f64, map: f64, lambda: f64, advance: f64, best: f64) -> f64 {
     let speed = 1.0 - (-rpm / 2300.0).exp();
-    let base = 268.0 + speed * (320.0 + 320.0 * map / 100.0);
+    let base = 268.0 + speed * (320.0 + 320.0 * map.min(105.0) / 100.0);
     let lean = (lambda - 1.05).max(0.0);
     let rich = (1.05 - lambda).clamp(0.0, 0.3);
     base + 62.0 - 2600.0 * rich * rich - 600.0 * lean * lean
         + 2.2 * (best - advance).clamp(-15.0, 15.0)
+        // spark so late under load leaves the charge to burn on in the port
+        + 4.5 * (best - advance - 15.0).clamp(0.0, 25.0) * ramp(map, 60.0, 80.0)
 }
 
 #[cfg(test)]
@@ -240,7 +271,7 @@ mod tests {
             volts: 14.0,
         };
         let mut quiet = car;
-        quiet.knock_margin = [0.0; N_CYL];
+        quiet.knock_margin = [0.0; MOST];
         let limit = knock_limit(&a);
         for _ in 0..100_000 {
             six.listen(&quiet, limit, &a, 0, 1.0);

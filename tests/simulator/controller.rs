@@ -2,7 +2,7 @@
 
 use super::air::table_ve;
 use super::car::Car;
-use super::physics::{AFR_E85, DENSITY_E85, N_CYL, SWEPT, air_per_cycle, duty, ramp};
+use super::physics::{SWEPT, air_per_cycle, duty, ramp};
 
 /// Below this the controller browns out once its capacitors are empty, V.
 const BROWN_OUT_V: f64 = 5.5;
@@ -26,6 +26,8 @@ pub struct Readings {
     pub map: f64,
     /// Throttle 0..1.
     pub throttle: f64,
+    /// Lambda, as its sensor says.
+    pub lambda: f64,
     /// Coolant, degC.
     pub coolant: f64,
     /// Intake air, degC.
@@ -72,6 +74,12 @@ pub struct Controller {
     pub pulse: f64,
     /// Duty of the injectors, %.
     pub duty: f64,
+    /// Share of the fuel that the first set of injectors gives.
+    pub first_share: f64,
+    /// Duty of the second set, %.
+    pub staged: f64,
+    /// Correction by lambda, -0.2 to 0.2.
+    pub trim: f64,
     /// Open area of the idle valve, m2.
     pub idle_area: f64,
     /// Fuel pump relay.
@@ -84,14 +92,15 @@ pub fn dead_time(volts: f64) -> f64 {
 }
 
 /// Injector flow at 300 kPa, g/s.
-pub fn injector_flow() -> f64 {
-    850.0 * DENSITY_E85 / 60.0
+pub fn injector_flow(car: &Car) -> f64 {
+    car.injector_cc * car.engine.density / 60.0
 }
 
 /// Ignition table: load in kPa of MAP.
 pub fn advance_table(rpm: f64, map: f64) -> f64 {
     let speed = 15.0 * (1.0 - (-(rpm - 900.0).max(0.0) / 2300.0).exp());
     13.0 + speed + 12.0 * (1.0 - map / 97.0).max(0.0) * ramp(rpm, 1300.0, 2200.0)
+        - 0.06 * (map - 105.0).max(0.0)
 }
 
 impl Controller {
@@ -119,8 +128,9 @@ impl Controller {
             self.uptime = 0.0;
         }
         self.uptime += dt;
-        self.cuts(r, dt);
-        self.idle(r, dt);
+        self.cuts(car, r, dt);
+        self.idle(car, r, dt);
+        self.close_loop(car, r, dt);
         self.tables(car, r);
         self.still_s = if r.rpm > 0.0 { 0.0 } else { self.still_s + dt };
         let turned_lately = self.still_s < 1.5 && self.uptime > 1.5;
@@ -128,7 +138,7 @@ impl Controller {
         !was_alive
     }
 
-    fn cuts(&mut self, r: &Readings, dt: f64) {
+    fn cuts(&mut self, car: &Car, r: &Readings, dt: f64) {
         self.shut_s = if r.throttle < 0.012 {
             self.shut_s + dt
         } else {
@@ -140,9 +150,12 @@ impl Controller {
         } else {
             warm && self.shut_s > 0.12 && r.rpm > 2200.0
         };
-        self.limiting = r.rpm > if self.limiting { LIMIT - 120.0 } else { LIMIT };
+        let limit = LIMIT + car.limit_raised;
+        self.limiting = r.rpm > if self.limiting { limit - 120.0 } else { limit };
+        self.overrun &= !car.engine.carburettor;
         self.cut = self.overrun || self.limiting || r.shift_cut || r.kill;
-        self.sparking = r.synced && !r.kill && !r.shift_cut;
+        let held = car.engine.carburettor && self.limiting;
+        self.sparking = r.synced && !r.kill && !r.shift_cut && !held;
         self.fired_s = if r.rpm > 600.0 {
             self.fired_s + dt
         } else {
@@ -155,12 +168,20 @@ impl Controller {
         IDLE + 8.0 * (62.0 - r.coolant).clamp(0.0, 55.0)
     }
 
-    fn idle(&mut self, r: &Readings, dt: f64) {
+    /// Lambda is held at part load, once its sensor is warm; up to a fifth either way.
+    fn close_loop(&mut self, car: &Car, r: &Readings, dt: f64) {
+        let may = car.engine.closed_loop && self.uptime > 35.0 && self.fired_s > 15.0;
+        if may && !self.cut && self.target > 0.93 && r.lambda < 1.45 {
+            self.trim = (self.trim + 0.25 * (r.lambda / self.target - 1.0) * dt).clamp(-0.2, 0.2);
+        }
+    }
+
+    fn idle(&mut self, car: &Car, r: &Readings, dt: f64) {
         let goal = Self::idle_target(r);
         let base = 28.0 + 0.52 * (70.0 - r.coolant).clamp(0.0, 70.0);
         let error = goal - r.rpm;
         if r.throttle < 0.015 && self.fired_s > 1.0 && r.rpm < goal + 350.0 {
-            self.idle_sum = (self.idle_sum + 0.018 * error * dt).clamp(-16.0, 34.0);
+            self.idle_sum = (self.idle_sum + 0.018 * car.idle_gain * error * dt).clamp(-16.0, 34.0);
         }
         // a dashpot: never shut right down while the speed is still falling towards idle
         let push = if error < -350.0 {
@@ -182,17 +203,34 @@ impl Controller {
 
         let air = air_per_cycle(table_ve(r.rpm, r.map), r.map, SWEPT * 1000.0, r.intake);
         let enrich = if running { 1.0 } else { 1.05 + 0.004 * cold };
-        self.fuel_g = air / N_CYL as f64 / (AFR_E85 * self.target) * enrich;
+        let engine = car.engine;
+        let cycle = engine.turns / 2.0;
+        let each = air * cycle / engine.cylinders() as f64;
+        self.fuel_g = each / (engine.afr * self.target) * enrich * (1.0 + self.trim);
+        // the second set comes in with boost and takes up to half
+        self.first_share = if engine.staged {
+            1.0 - 0.5 * ramp(r.map, 125.0, 165.0)
+        } else {
+            1.0
+        };
         self.film_share = 0.14 + 0.0028 * cold;
         self.pulse = if self.cut || !r.synced {
             0.0
         } else {
-            1000.0 * self.fuel_g / injector_flow() + dead_time(r.volts)
+            1000.0 * self.fuel_g * self.first_share / injector_flow(car) + dead_time(r.volts)
         };
-        self.duty = duty(self.pulse, r.rpm);
+        self.duty = duty(self.pulse, r.rpm) * 2.0 / engine.turns;
+        self.staged = if self.pulse > 0.0 && self.first_share < 0.995 {
+            duty(
+                1000.0 * self.fuel_g * (1.0 - self.first_share) / injector_flow(car),
+                r.rpm,
+            )
+        } else {
+            0.0
+        };
 
         self.advance = if r.rpm < 450.0 {
-            10.0
+            car.crank_advance
         } else if r.throttle < 0.015 && r.rpm < 1900.0 {
             (14.0 + 0.025 * (Self::idle_target(r) - r.rpm)).clamp(6.0, 22.0)
         } else {

@@ -100,12 +100,13 @@ impl Crank {
         // single firing strokes show at low speed only; a step is too long for them above
         let lumpy = 1.0 - ramp(rpm, 900.0, 2600.0);
         let wave = (std::f64::consts::TAU * self.phase).sin();
+        let few = (car.engine.cylinders() as f64 / 6.0).min(1.0);
         let squeeze = if rpm > 10.0 {
-            34.0 * t.map / 100.0 * wave * lumpy
+            34.0 * few * t.map / 100.0 * wave * lumpy
         } else {
             0.0
         };
-        let gas = t.gas * (1.0 + 0.8 * wave * lumpy);
+        let gas = t.gas * (1.0 + 0.8 * few * wave * lumpy);
         let drive = gas + squeeze + t.starter;
         let drag = friction + pumping + t.alternator;
 
@@ -120,7 +121,7 @@ impl Crank {
         self.friction_w = friction * self.omega;
         self.roll(road, clutch, dt);
 
-        self.phase += self.omega * dt / super::combustion::EVENT_RAD;
+        self.phase += self.omega * dt / super::combustion::event_rad(car.engine);
         let events = self.phase.floor();
         self.phase -= events;
         events as u32

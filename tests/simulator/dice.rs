@@ -22,6 +22,8 @@ pub enum Stream {
     Fault = 6,
     /// Crank signal.
     Trigger = 7,
+    /// Loose plugs and a slow card.
+    Wires = 8,
 }
 
 /// A seeded stream of random numbers.

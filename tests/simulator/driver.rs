@@ -163,7 +163,7 @@ impl Driver {
             ],
         };
         let course = Course::new(&mut dice);
-        let up_at = dice.between(7050.0, 7250.0);
+        let up_at = dice.between(7050.0, 7250.0) + car.limit_raised;
         Self {
             acts,
             at: 0,

@@ -6,9 +6,8 @@ use super::physics::{lag, ramp, rest_volts};
 
 /// Battery capacity, Ah.
 const CAPACITY_AH: f64 = 20.0;
-/// Alternator pulley ratio and rating.
+/// Alternator pulley ratio.
 const RATIO: f64 = 2.2;
-const RATED_A: f64 = 68.0;
 /// Starter as a motor with permanent field, referred to the crank.
 const STARTER_OHM: f64 = 0.019;
 const BRUSH_V: f64 = 0.8;
@@ -41,6 +40,7 @@ pub struct Electric {
     starter_a: f64,
     alternator_a: f64,
     excited: bool,
+    ripple_turn: f64,
     /// Alternator temperature, degC.
     pub alternator_c: f64,
     /// At the starter stud, V.
@@ -63,6 +63,7 @@ impl Electric {
             starter_a: 0.0,
             alternator_a: 0.0,
             excited: false,
+            ripple_turn: 0.0,
             alternator_c: car.bay_c,
             stud_v: rest_volts(car.charge),
             controller_v: rest_volts(car.charge),
@@ -90,7 +91,7 @@ impl Electric {
         if !car.field_ok || !self.excited {
             return 0.0;
         }
-        let cold = RATED_A * (1.0 - (-(shaft - 1450.0).max(0.0) / 1500.0).exp());
+        let cold = car.alternator_a * (1.0 - (-(shaft - 1450.0).max(0.0) / 1500.0).exp());
         let heat = 1.0 - 0.0013 * (self.alternator_c - 25.0);
         let fade = 1.0 / (1.0 + ((self.alternator_c - car.fade_at) / 4.0).exp());
         cold * heat * fade
@@ -111,7 +112,7 @@ impl Electric {
 
         // the free-wheel of the starter lets the engine run ahead of it
         let goal_a = if starter {
-            let drive = (volts - BRUSH_V - STARTER_VS * omega) / STARTER_OHM;
+            let drive = (volts - BRUSH_V - STARTER_VS * omega) / (STARTER_OHM * car.starter_wear);
             drive.max(35.0)
         } else {
             0.0
@@ -140,6 +141,12 @@ impl Electric {
         let battery_a = self.alternator_a - load_a - self.starter_a;
         self.stud_v = inner + chain * battery_a;
         self.controller_v = self.stud_v - car.feed_ohm * feed_a;
+        if car.ripple_v > 0.0 {
+            // six pairs of poles; one diode dead leaves one wave to each pair
+            self.ripple_turn = (self.ripple_turn + shaft / 60.0 * 6.0 * dt).fract();
+            let wave = (std::f64::consts::TAU * self.ripple_turn).sin();
+            self.controller_v += car.ripple_v * (self.alternator_a / 25.0).min(1.5) * wave;
+        }
         self.charge = (self.charge + battery_a * dt / (3600.0 * CAPACITY_AH)).clamp(0.02, 1.0);
         self.fast_v = lag(self.fast_v, 0.004 * battery_a, dt, 1.5);
         // charging is resisted far more than discharging, and most by a full battery

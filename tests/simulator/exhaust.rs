@@ -3,7 +3,7 @@
 use super::car::Car;
 use super::combustion::{Cylinders, gas_temperature};
 use super::controller::advance_table;
-use super::physics::{N_CYL, lag};
+use super::physics::{MOST, lag};
 
 /// Lambda sensor: the air end of its range.
 const LEAN_END: f64 = 1.5;
@@ -29,9 +29,9 @@ pub struct Gas {
 /// State of the exhaust.
 #[derive(Debug, Clone)]
 pub struct Exhaust {
-    port: [f64; N_CYL],
+    port: [f64; MOST],
     /// Probe junctions, degC.
-    pub probe: [f64; N_CYL],
+    pub probe: [f64; MOST],
     line: Vec<f32>,
     at: usize,
     cell: f64,
@@ -48,8 +48,8 @@ impl Exhaust {
             car.air_c
         };
         Self {
-            port: [start; N_CYL],
-            probe: [start; N_CYL],
+            port: [start; MOST],
+            probe: [start; MOST],
             line: vec![4.0; LINE],
             at: 0,
             cell: LEAN_END,
@@ -71,13 +71,17 @@ impl Exhaust {
         } else {
             best
         };
-        let ports = self.port.iter().sum::<f64>() / N_CYL as f64;
-        for c in 0..N_CYL {
+        let n = car.engine.cylinders();
+        let ports = self.port[..n].iter().sum::<f64>() / n as f64;
+        for c in 0..n {
             let turning = rpm > 100.0;
             let gas = if !turning {
                 self.port[c]
             } else if six.burnt[c] > 0.0 {
                 gas_temperature(rpm, map, six.lambda[c], advance, best) + car.egt_offset[c]
+            } else if car.afterfire_c > 0.0 && rpm > 1700.0 {
+                // fuel that still drips in lights in the pipe
+                car.afterfire_c
             } else {
                 // compressed and expanded air, warmed by walls, port and neighbours
                 0.55 * metal + 30.0 + 0.12 * ports + 0.25 * (self.port[c] - metal).max(0.0)
@@ -105,14 +109,14 @@ impl Exhaust {
     }
 
     /// One step of the lambda sensor. `flow` in g/s of air, `powered_s` since its heater is fed.
-    pub fn sense(&mut self, mixed: f64, flow: f64, rpm: f64, powered_s: f64, dt: f64) {
+    pub fn sense(&mut self, soot_s: f64, mixed: f64, flow: f64, rpm: f64, powered_s: f64, dt: f64) {
         let gas = if rpm > 50.0 { mixed } else { 4.0 };
         self.line[self.at] = gas as f32;
         let delay = (0.09 + 3.0 / flow.max(1.0)).min(1.6);
         let back = ((delay / dt) as usize).min(LINE - 1);
         let arrived = f64::from(self.line[(self.at + LINE - back) % LINE]);
         self.at = (self.at + 1) % LINE;
-        let tau = 0.06 + 0.9 / flow.max(3.0);
+        let tau = 0.06 + 0.9 / flow.max(3.0) + soot_s;
         let tau = if rpm > 50.0 { tau } else { 1.5 };
         // gases mix by their oxygen, so the lag acts on the inverse
         let richness = lag(1.0 / self.cell, 1.0 / arrived, dt, tau);
@@ -137,11 +141,11 @@ mod tests {
         for (flow, low, high) in [(7.5, 0.3, 1.0), (130.0, 0.1, 0.25)] {
             let mut e = Exhaust::new(&car);
             for _ in 0..3000 {
-                e.sense(0.9, flow, 2000.0, 60.0, 0.002);
+                e.sense(0.0, 0.9, flow, 2000.0, 60.0, 0.002);
             }
             let mut t = 0.0;
             while e.lambda < 0.95 {
-                e.sense(1.0, flow, 2000.0, 60.0, 0.002);
+                e.sense(0.0, 1.0, flow, 2000.0, 60.0, 0.002);
                 t += 0.002;
             }
             assert!(t > low && t < high, "{flow} g/s: {t} s");

@@ -30,6 +30,8 @@ pub struct Firing {
     pub map: f64,
     /// Air flow, g/s.
     pub flow: f64,
+    /// Heat of compression left in the charge, degC.
+    pub charge_c: f64,
 }
 
 /// Temperatures, degC.
@@ -91,7 +93,7 @@ impl Heat {
             + BOIL_OFF * (self.coolant - BOILS).max(0.0);
         self.coolant += dt * (to_coolant - lost) / (INSIDE + OUTSIDE * self.thermostat);
 
-        let oil_lost = (7.0 + 2.2 * f.wind) * (self.oil - self.bay);
+        let oil_lost = car.oil_cooling * (7.0 + 2.2 * f.wind) * (self.oil - self.bay);
         self.oil += dt * (0.29 * f.friction_w + to_oil - oil_lost) / OIL;
 
         let still = 1.0 - ramp(f.wind, 0.5, 12.0);
@@ -104,10 +106,10 @@ impl Heat {
         );
 
         let breath = f.flow / (f.flow + 9.0);
-        let soak = (0.55 - 0.45 * breath) * (self.bay - car.air_c);
+        let soak = (0.55 - 0.45 * breath).max(car.bay_breath) * (self.bay - car.air_c);
         self.intake = lag(
             self.intake,
-            car.air_c + soak,
+            car.air_c + soak + f.charge_c,
             dt,
             4.0 + 40.0 / (1.0 + f.flow / 4.0),
         );
@@ -133,6 +135,7 @@ mod tests {
             wind: 0.0,
             map: 38.0,
             flow: 7.5,
+            charge_c: 0.0,
         };
         for _ in 0..(120.0 / 0.02) as usize {
             h.step(&car, &f, 0.02);
@@ -153,6 +156,7 @@ mod tests {
             wind: 0.0,
             map: 98.0,
             flow: 0.0,
+            charge_c: 0.0,
         };
         for _ in 0..1500 {
             h.step(&car, &f, 0.02);

@@ -21,11 +21,13 @@ pub mod crank;
 pub mod dice;
 pub mod driver;
 pub mod electric;
+pub mod engine;
 pub mod exhaust;
 pub mod faults;
 pub mod heat;
 pub mod log;
 pub mod logger;
+pub mod nuisance;
 pub mod oil;
 pub mod physics;
 pub mod samples;
@@ -33,8 +35,10 @@ pub mod trigger;
 pub mod truth;
 pub mod world;
 
+pub use engine::Engine;
 pub use faults::{Fault, FaultKind, all_faults};
 pub use log::Log;
+pub use nuisance::Nuisance;
 pub use truth::Truth;
 
 /// What is driven.
@@ -66,9 +70,30 @@ pub struct Case {
     pub fault: Option<Fault>,
     /// Weather, scatter, driver, noise.
     pub seed: u64,
+    /// The engine.
+    pub engine: &'static Engine,
+    /// What is odd about car, day or logger without anything being wrong.
+    pub nuisance: Option<Nuisance>,
 }
 
 impl Case {
+    /// The demo car on a day like any other.
+    pub fn new(kind: Kind, fault: Option<Fault>, seed: u64) -> Self {
+        Self {
+            kind,
+            fault,
+            seed,
+            engine: &engine::HILL_SPECIAL,
+            nuisance: None,
+        }
+    }
+
+    /// The build sheet (TOML).
+    pub fn sheet(&self) -> String {
+        let text = self.engine.sheet;
+        self.nuisance.map_or(text.to_owned(), |n| n.sheet(text))
+    }
+
     /// What is really wrong; `None` for a healthy car.
     pub fn truth(&self) -> Option<Truth> {
         self.fault.as_ref().map(truth::of)
@@ -80,7 +105,7 @@ pub fn simulate(case: &Case) -> Log {
     logger::record(case)
 }
 
-/// The build sheet of the car (TOML).
+/// The build sheet of the demo car (TOML).
 pub fn build_sheet() -> &'static str {
-    include_str!("hill-special.toml")
+    engine::HILL_SPECIAL.sheet
 }

@@ -8,12 +8,10 @@ pub const AFR_E85: f64 = 9.8;
 pub const HEAT_E85: f64 = 29_200.0;
 /// Density of E85, g/mL.
 pub const DENSITY_E85: f64 = 0.7824;
-/// Swept volume of the engine, m3.
+/// Swept volume that the model stands for, m3.
 pub const SWEPT: f64 = 2.5e-3;
-/// Cylinders.
-pub const N_CYL: usize = 6;
-/// Firing order, as indices from 0.
-pub const FIRING: [usize; N_CYL] = [0, 4, 2, 5, 1, 3];
+/// Most cylinders of any engine here.
+pub const MOST: usize = 12;
 
 /// Air pressure in kPa at a geopotential height in m (U.S. Standard Atmosphere 1976).
 pub fn air_pressure(height_m: f64) -> f64 {

@@ -47,11 +47,11 @@ const SAMPLES: [Sample; 5] = [
 
 /// The case of a sample.
 fn case_of(sample: &Sample) -> Case {
-    Case {
-        kind: sample.kind,
-        fault: sample.fault.map(|f| Fault::seeded(f, sample.seed)),
-        seed: sample.seed,
-    }
+    Case::new(
+        sample.kind,
+        sample.fault.map(|f| Fault::seeded(f, sample.seed)),
+        sample.seed,
+    )
 }
 
 /// Each sample's file name with the case that it holds.
@@ -122,13 +122,18 @@ fn write_one(arguments: &[String]) -> Result<String, String> {
     let names = |it: Vec<&str>| it.join(", ");
     let usage = || {
         let kinds = names(Kind::ALL.iter().map(|k| k.1).collect());
+        let engines = names(super::engine::ALL.iter().map(|e| e.name).collect());
+        let odd = names(super::Nuisance::ALL.iter().map(|n| n.1).collect());
         let faults = names(super::all_faults().iter().map(|f| f.0.name()).collect());
         format!(
-            "Usage: simulate FOLDER, or simulate --kind NAME [--fault NAME] [--seed N] --out FILE.\n\
-             Kinds: {kinds}.\nFaults: {faults}."
+            "Usage: simulate FOLDER, or simulate --kind NAME [--fault NAME] [--severity 0..1] \
+             [--engine NAME] [--nuisance NAME] [--seed N] --out FILE.\n\
+             Kinds: {kinds}.\nFaults: {faults}.\nEngines: {engines}.\nNuisances: {odd}.\n\
+             The engine's sheet is written beside the log, as FILE with .toml."
         )
     };
     let (mut kind, mut fault, mut seed, mut out) = (None, None, 1_u64, None);
+    let (mut engine, mut grade, mut nuisance) = (None, None, None);
     for pair in arguments.chunks(2) {
         let [key, value] = pair else {
             return Err(usage());
@@ -151,6 +156,14 @@ fn write_one(arguments: &[String]) -> Result<String, String> {
                     .map_err(|_| format!("--seed wants a whole number, not {value}."))?;
             }
             "--out" => out = Some(value),
+            "--engine" => engine = Some(super::Engine::named(value).ok_or_else(usage)?),
+            "--nuisance" => nuisance = Some(super::Nuisance::named(value).ok_or_else(usage)?),
+            "--severity" => {
+                let asked: f64 = value
+                    .parse()
+                    .map_err(|_| format!("--severity wants a number from 0 to 1, not {value}."))?;
+                grade = Some(asked.clamp(0.0, 1.0));
+            }
             _ => return Err(usage()),
         }
     }
@@ -159,13 +172,20 @@ fn write_one(arguments: &[String]) -> Result<String, String> {
         .map(|x| x.1);
     let kind = kind.or(usual).ok_or_else(usage)?;
     let out = out.ok_or_else(usage)?;
+    let engine = engine.unwrap_or(&super::engine::HILL_SPECIAL);
+    let fault = fault.map(|f| match grade {
+        None if engine.cylinders() == 6 => Fault::seeded(f, seed),
+        None => Fault::graded(f, 0.5, engine.cylinders(), seed),
+        Some(grade) => Fault::graded(f, grade, engine.cylinders(), seed),
+    });
     let case = Case {
-        kind,
-        fault: fault.map(|f| Fault::seeded(f, seed)),
-        seed,
+        engine,
+        nuisance,
+        ..Case::new(kind, fault, seed)
     };
     let log = simulate(&case);
     write(Path::new(out), &log.to_csv())?;
+    write(&Path::new(out).with_extension("toml"), &case.sheet())?;
     let truth = case
         .truth()
         .map_or("nothing is wrong".to_string(), |t| t.physical);

@@ -213,6 +213,154 @@ fn told(fault: &Fault) -> (Vec<&'static str>, String) {
             vec!["coolant-limit"],
             format!("only {:.0} % of the radiator is free", 100.0 * share),
         ),
+        Fault::LateIgnition { deg } => (
+            vec!["egt-limit"],
+            format!("{deg:.0} deg too little advance at high load"),
+        ),
+        Fault::LeanJets { share } => (
+            vec!["lean-under-load", "lambda-vs-target", "fuel-trim"],
+            format!("every injector flows {:.0} % of its rating", 100.0 * share),
+        ),
+        Fault::FuelBatch { share } => (
+            vec!["fuel-trim", "lambda-vs-target"],
+            format!(
+                "another fuel in the tank: it wants {:.0} % of the air",
+                100.0 / share
+            ),
+        ),
+        Fault::SmallInjectors { cc } => (
+            vec!["injector-duty"],
+            format!(
+                "injectors of {:.0} % of the size were fitted, and the controller knows it",
+                100.0 * cc
+            ),
+        ),
+        Fault::LambdaFrozen { at } => (
+            vec!["lambda-probe"],
+            format!("the lambda amplifier gives the same since {at:.0} s"),
+        ),
+        Fault::LambdaSlow { tau } => (
+            vec!["lambda-probe"],
+            format!("soot slows the lambda sensor down by {tau:.1} s"),
+        ),
+        Fault::LimitHigh { rpm } => (
+            vec!["over-rev"],
+            format!("the limiter sits {rpm:.0} rpm too high and the driver uses it"),
+        ),
+        Fault::ColdOil { c } => (
+            vec!["oil-temperature"],
+            format!("driven hard with oil of {c:.0} degC at the start"),
+        ),
+        Fault::HotOil { c } => (
+            vec!["oil-temperature"],
+            format!("the oil was at {c:.0} degC at key-on and its cooler is blocked"),
+        ),
+        Fault::AirPocket { depth: _ } => (
+            vec!["coolant-noise"],
+            "the coolant sender stands in a pocket of air".into(),
+        ),
+        Fault::LooseSender { every_s } => (
+            vec!["coolant-noise", "channel-spikes", "channel-rail"],
+            format!("the coolant sender's plug opens about every {every_s:.0} s"),
+        ),
+        Fault::LoosePin { every_s } => (
+            vec!["channel-spikes"],
+            format!("the fuel pressure sender's plug opens about every {every_s:.0} s"),
+        ),
+        Fault::OilStuck { at } => (
+            vec!["channel-flat"],
+            format!("the oil pressure sender gives the same since {at:.0} s"),
+        ),
+        Fault::IdleHunt { gain } => (
+            vec!["idle-stability"],
+            format!("the idle control pushes {gain:.0} times too hard"),
+        ),
+        Fault::BankFuel { bank, share } => (
+            vec!["egt-bank"],
+            format!(
+                "the rail of the {} bank gives {:.0} % of the fuel",
+                if bank == 0 { "first" } else { "second" },
+                100.0 * share
+            ),
+        ),
+        Fault::WornStarter { times } => (
+            vec!["crank-speed"],
+            format!("the starter has {times:.1} times its resistance"),
+        ),
+        Fault::SlowCard { share } => (
+            vec!["log-rate"],
+            format!("the card lost {:.0} % of the rows", 100.0 * share),
+        ),
+        Fault::SmallAlternator { a } => (
+            vec![
+                "amps-budget",
+                "charge-vs-speed",
+                "charge-voltage",
+                "voltage-outlook",
+            ],
+            format!("the alternator gives {a:.0} A at most"),
+        ),
+        Fault::DeadDiode { v } => (
+            vec!["charge-ripple"],
+            format!("a dead diode leaves {v:.2} V of ripple either way"),
+        ),
+        Fault::Afterfire { c } => (
+            vec!["afterfire"],
+            format!("on overrun dripping fuel burns in the pipe at {c:.0} degC"),
+        ),
+        Fault::StartFlare { mm2 } => (
+            vec!["start-flare", "idle-stability"],
+            format!("{mm2:.0} mm2 of air come in behind the throttle"),
+        ),
+        Fault::HotIntake { share } => (
+            vec!["intake-heat"],
+            format!(
+                "the air box breathes the bay: {:.0} % of its heat",
+                100.0 * share
+            ),
+        ),
+        Fault::PressureHigh { kpa } => (
+            vec!["fuel-pressure"],
+            format!("the fuel pressure regulator sticks at {kpa:.0} kPa"),
+        ),
+        Fault::CrankAdvance { deg } => (
+            vec!["position-proof"],
+            format!("{deg:.0} deg of advance commanded while cranking"),
+        ),
+        Fault::LateCatch { cycles } => (
+            vec!["start-time"],
+            format!("fouled plugs: {cycles:.0} cycles until a cylinder catches"),
+        ),
+        Fault::SecondTps { pct } => (
+            vec!["throttle-agree"],
+            format!("the second throttle sensor reads {pct:.0} % of travel too much in the middle"),
+        ),
+        Fault::BladeHangs { at, open } => (
+            vec!["throttle-agree", "start-flare"],
+            format!("the blade hangs {:.0} % open since {at:.0} s", 100.0 * open),
+        ),
+        Fault::BoostLeak { share } => (
+            vec!["boost-vs-target"],
+            format!("a leak loses {:.0} % of the boost", 100.0 * share),
+        ),
+        Fault::Overboost { kpa } => (
+            vec!["overboost", "boost-vs-target"],
+            format!("the wastegate does not open: {kpa:.0} kPa over the target"),
+        ),
+        Fault::ChargeCooler { share } => (
+            vec!["intake-heat"],
+            format!(
+                "the charge cooler takes out {:.0} % of the heat",
+                100.0 * share
+            ),
+        ),
+        Fault::StagedWeak { share } => (
+            vec!["staged-share", "lean-under-load"],
+            format!(
+                "the second injectors give {:.0} % of their rating",
+                100.0 * share
+            ),
+        ),
         Fault::HotStandstill { air, s } => (
             vec!["coolant-rise"],
             format!("left idling without air flow for {s:.0} s at {air:.0} degC outside"),

@@ -7,12 +7,13 @@ use super::combustion::{Around, Cylinders};
 use super::controller::{Controller, Readings};
 use super::course::Course;
 use super::crank::{Crank, Road, Torques};
+use super::dice::{Dice, Stream};
 use super::driver::{Driver, Hands, View};
 use super::electric::{Electric, Loads};
 use super::exhaust::{Exhaust, Gas};
 use super::heat::{Firing, Heat};
 use super::oil::Oil;
-use super::physics::{air_pressure, lag};
+use super::physics::{MOST, air_pressure, lag, ramp};
 use super::trigger::Trigger;
 
 /// Step of the fast parts, s.
@@ -63,6 +64,15 @@ pub struct World {
     pub x: f64,
     /// Sideways acceleration, g.
     pub lateral: f64,
+    /// Pressure before the throttle, kPa.
+    pub charge: f64,
+    /// Lambda as the amplifier gives it.
+    pub lambda: f64,
+    /// Oil sender, kPa.
+    pub oil_sender: f64,
+    wires: Dice,
+    coolant_open_s: f64,
+    fuel_open_s: f64,
     map_seen: f64,
     burn_w: f64,
     count: u32,
@@ -71,7 +81,10 @@ pub struct World {
 impl World {
     /// The car at key-on.
     pub fn new(case: &Case) -> Self {
-        let mut car = Car::healthy(case.kind, case.seed);
+        let mut car = Car::of(case.engine, case.kind, case.seed);
+        if let Some(nuisance) = case.nuisance {
+            nuisance.fit(&mut car);
+        }
         if let Some(fault) = &case.fault {
             fault.fit(&mut car);
         }
@@ -99,6 +112,12 @@ impl World {
             height: car.height_m,
             x: 0.0,
             lateral: 0.0,
+            charge: baro,
+            lambda: 1.0,
+            oil_sender: 0.0,
+            wires: Dice::new(case.seed, Stream::Wires),
+            coolant_open_s: 0.0,
+            fuel_open_s: 0.0,
             map_seen: baro,
             burn_w: 0.0,
             count: 0,
@@ -113,10 +132,38 @@ impl World {
 
     /// Coolant as the log shows it: an open wire reads the cold end.
     pub fn coolant_read(&self) -> f64 {
-        if self.t >= self.car.coolant_open {
+        if self.t >= self.car.coolant_open || self.coolant_open_s > 0.0 {
             -40.0
         } else {
             self.coolant_sender
+        }
+    }
+
+    /// Fuel pressure as its sender gives it: an open plug reads nothing.
+    pub fn fuel_read(&self) -> f64 {
+        if self.fuel_open_s > 0.0 {
+            0.0
+        } else {
+            self.fuel_kpa
+        }
+    }
+
+    /// Loose plugs open for a moment while the engine shakes them.
+    fn shake(&mut self, rpm: f64) {
+        self.coolant_open_s -= STEP;
+        self.fuel_open_s -= STEP;
+        if rpm < 400.0 {
+            return;
+        }
+        if let Some(every) = self.car.coolant_pin
+            && self.wires.chance(STEP / every)
+        {
+            self.coolant_open_s = self.wires.between(0.3, 0.8);
+        }
+        if let Some(every) = self.car.fuel_pin
+            && self.wires.chance(STEP / every)
+        {
+            self.fuel_open_s = self.wires.between(0.03, 0.07);
         }
     }
 
@@ -143,10 +190,18 @@ impl World {
         self.electrics(rpm);
         self.trigger.step(&self.car, rpm, STEP);
         self.control();
-        self.blade = lag(self.blade, hands.throttle, STEP, 0.025);
-        let area = throttle_area(self.blade) + self.ctrl.idle_area.max(6e-6);
+        let mut opening = hands.throttle;
+        if let Some((at, open)) = self.car.blade_stuck
+            && self.t >= at
+        {
+            opening = opening.max(open);
+        }
+        self.blade = lag(self.blade, opening, STEP, 0.025);
+        self.shake(rpm);
+        self.compress();
+        let area = throttle_area(self.blade) + self.ctrl.idle_area.max(6e-6) + self.car.air_leak;
         self.manifold
-            .step(&self.car, area, self.baro, self.heat.intake, rpm, STEP);
+            .step(&self.car, area, self.charge, self.heat.intake, rpm, STEP);
         self.map_seen = lag(self.map_seen, self.manifold.map, STEP, 0.008);
         self.fuel();
         self.turn(rpm);
@@ -156,12 +211,46 @@ impl World {
         } else {
             0.0
         };
-        self.exhaust
-            .sense(self.six.mixed(), self.manifold.flow, rpm, powered, STEP);
+        self.exhaust.sense(
+            self.car.lambda_tau,
+            self.six.mixed(self.car.tank_afr),
+            self.manifold.flow,
+            rpm,
+            powered,
+            STEP,
+        );
+        if self.t < self.car.lambda_stuck {
+            self.lambda = self.exhaust.lambda;
+        }
+        if self.t < self.car.oil_stuck {
+            self.oil_sender = self.oil.kpa;
+        }
         if self.count.is_multiple_of(SLOW) {
             self.warm(rpm, STEP * f64::from(SLOW));
         }
         true
+    }
+
+    /// A turbocharger: it comes up with the flow through it, and the wastegate holds its target.
+    fn compress(&mut self) {
+        let target = self.car.engine.boost;
+        if target <= 0.0 {
+            self.charge = self.baro;
+            return;
+        }
+        let most = target + self.car.boost_over - self.baro;
+        let spool = ramp(self.manifold.flow, 28.0, 75.0);
+        let goal = self.baro + most * spool * (1.0 - self.car.boost_leak);
+        let tau = if goal > self.charge { 0.45 } else { 0.2 };
+        self.charge = lag(self.charge, goal, STEP, tau);
+    }
+
+    /// What the charge cooler leaves of some 0.9 degC to each kPa of boost, degC.
+    fn charge_heat(&self) -> f64 {
+        if self.car.engine.boost <= 0.0 {
+            return 0.0;
+        }
+        0.9 * (self.charge - self.baro).max(0.0) * (1.0 - self.car.charge_cooler)
     }
 
     fn electrics(&mut self, rpm: f64) {
@@ -169,7 +258,7 @@ impl World {
         let loads = Loads {
             key: true,
             controller: alive,
-            pump: alive && self.ctrl.pump,
+            pump: alive && self.ctrl.pump && !self.car.engine.carburettor,
             spark_rpm: if alive && self.ctrl.sparking {
                 rpm
             } else {
@@ -192,6 +281,7 @@ impl World {
             synced: self.trigger.synced,
             map: self.map_read(),
             throttle: self.blade,
+            lambda: self.lambda,
             coolant: if coolant < -35.0 { 80.0 } else { coolant },
             intake: self.heat.intake,
             kill: self.hands.kill,
@@ -201,12 +291,25 @@ impl World {
         };
         if self.ctrl.step(&self.car, &readings, STEP) {
             self.trigger.reset();
-            self.six.knocks = [0; 6];
+            self.six.knocks = [0; MOST];
         }
     }
 
     fn fuel(&mut self) {
-        let used = self.manifold.flow / (9.8 * self.ctrl.target.max(0.5));
+        if self.car.engine.carburettor {
+            // a diaphragm worked by the cam: full pressure from slow speeds on, pulsing
+            let rpm = self.crank.rpm();
+            let strokes = 2.5 * (std::f64::consts::TAU * 0.5 * self.t * rpm / 60.0).sin();
+            let goal = ramp(rpm, 60.0, 600.0) * (28.0 + strokes);
+            self.fuel_kpa = lag(
+                self.fuel_kpa,
+                goal,
+                STEP,
+                if goal > 1.0 { 0.03 } else { 60.0 },
+            );
+            return;
+        }
+        let used = self.manifold.flow / (self.car.engine.afr * self.ctrl.target.max(0.5));
         let volts = (self.electric.stud_v / 13.5).clamp(0.0, 1.2);
         if self.ctrl.alive && self.ctrl.pump && volts > 0.4 {
             let hose = if self.car.regulator_hose {
@@ -220,6 +323,7 @@ impl World {
             let held = (can / used.max(0.1)).min(1.0).powi(2);
             let vacuum = self.baro - self.manifold.map;
             let goal = ((300.0 + hose + vacuum) * held - vacuum).max(0.0);
+            let goal = self.car.regulator_stuck.map_or(goal, |kpa| goal.max(kpa));
             self.fuel_kpa = lag(self.fuel_kpa, goal, STEP, 0.12);
         } else {
             let drawn = if self.ctrl.pulse > 0.0 { 3.0 } else { 0.0 };
@@ -300,7 +404,11 @@ impl World {
     fn warm(&mut self, rpm: f64, dt: f64) {
         self.baro = air_pressure(self.height) + self.car.weather_kpa;
         let burnt: f64 = self.six.heat.iter().sum();
-        let now = if rpm > 60.0 { burnt * rpm / 120.0 } else { 0.0 };
+        let now = if rpm > 60.0 {
+            burnt * rpm / (60.0 * self.car.engine.turns)
+        } else {
+            0.0
+        };
         self.burn_w = lag(self.burn_w, now, dt, 0.2);
         let firing = Firing {
             burn_w: self.burn_w,
@@ -309,9 +417,16 @@ impl World {
             wind: self.crank.speed,
             map: self.manifold.map,
             flow: self.manifold.flow,
+            charge_c: self.charge_heat(),
         };
         self.heat.step(&self.car, &firing, dt);
-        self.coolant_sender = lag(self.coolant_sender, self.heat.coolant, dt, 3.0);
+        // a sender in a pocket of air feels little but the metal's slow warmth
+        let felt = if self.car.sender_depth < 1.0 {
+            self.car.coolant_c + self.car.sender_depth * (self.heat.coolant - self.car.coolant_c)
+        } else {
+            self.heat.coolant
+        };
+        self.coolant_sender = lag(self.coolant_sender, felt, dt, 3.0);
         let gas = Gas {
             rpm,
             map: self.manifold.map,

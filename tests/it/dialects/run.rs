@@ -130,7 +130,7 @@ pub fn run() -> Run {
 fn made() -> Run {
     let (kind, seed) = (Kind::HillRun, 14);
     let fault = Some(Fault::seeded(FaultKind::HotSpot, seed));
-    let log = simulate(&Case { kind, fault, seed });
+    let log = simulate(&Case::new(kind, fault, seed));
     let stamps = log.column("Time").expect("a clock");
     let tick = |stamp: f64| (stamp * HZ - 1e-6).ceil() as usize;
     let first = stamps[0].map(tick).expect("a stamp");
