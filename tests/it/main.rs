@@ -10,6 +10,10 @@
 #[path = "../simulator/mod.rs"]
 mod simulator;
 
+#[allow(dead_code, reason = "the bench prints more of it")]
+#[path = "../../benches/detection.rs"]
+mod detection;
+
 mod bad_input;
 mod bad_kinds;
 mod checks;
