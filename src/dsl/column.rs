@@ -124,6 +124,14 @@ impl Column {
                 unit: self.unit,
             })
     }
+    /// A quantile of its values as a quantity of its unit.
+    pub fn quantile(&self, q: f64) -> Option<Quantity> {
+        let value = stats::quantile_of(self.lazy.values(), q)?;
+        Some(Quantity {
+            value,
+            unit: self.unit,
+        })
+    }
     /// Seconds for which it is known: each sample stands until the next, for as long as it may be believed.
     pub fn known(&self) -> Spans {
         Known::of(&self.lazy, self.window.as_ref())
@@ -132,7 +140,9 @@ impl Column {
     /// not reach over gaps.
     pub fn rolling(&self, seconds: f64, tell: Window) -> Column {
         let believed = self.lazy.believed_s();
-        let lazy = self.lazy.whole(move |series| match tell {
+        // A hair more than half the window, for a sample that lies right at its edge.
+        let reach = seconds / 2.0 + 1e-6;
+        let lazy = self.lazy.near(reach, move |series| match tell {
             Window::Median => rolling::sorted(series, seconds, believed, rolling::middle),
             Window::Mad => rolling::sorted(series, seconds, believed, stats::mad_of_sorted),
             Window::Least => rolling::extreme(series, seconds, believed, |a, b| a <= b),
@@ -178,17 +188,17 @@ impl Column {
         } else {
             self.lazy.believed_s()
         };
-        let lazy = self
-            .lazy
-            .whole(move |series| pairs(series, believed, |_, a, b| b - a));
+        let lazy = self.lazy.near(believed + 1e-6, move |series| {
+            pairs(series, believed, |_, a, b| b - a)
+        });
         self.with(lazy, self.unit.difference())
     }
     /// Change per second, from update to update; none across a gap.
     pub fn rate(&self) -> Column {
         let believed = self.lazy.believed_s();
-        let lazy = self
-            .lazy
-            .whole(move |series| pairs(series, believed, |dt, a, b| (b - a) / dt));
+        let lazy = self.lazy.near(believed + 1e-6, move |series| {
+            pairs(series, believed, |dt, a, b| (b - a) / dt)
+        });
         self.with(lazy, self.unit.over(Unit::standard("s")))
     }
     /// What a counter gained since its last sample: positive differences, mended where an 8- or 16-bit counter wrapped,
@@ -204,7 +214,7 @@ impl Column {
     }
     /// Moved later by so many seconds.
     pub fn delayed(&self, seconds: f64) -> Column {
-        let lazy = self.lazy.whole(move |series| Series {
+        let lazy = self.lazy.near(seconds.abs() + 1e-6, move |series| Series {
             times: series.times.iter().map(|t| t + seconds).collect(),
             values: Arc::clone(&series.values),
         });

@@ -25,7 +25,7 @@ const NARROWINGS: i32 = 5;
 const GOLDEN: f64 = 0.618_033_988_749_895;
 /// A fit takes about so many samples: denser ones are averaged in blocks, for samples far closer together than the
 /// shortest time constant say nothing more.
-const MOST: f64 = 8_000.0;
+const MOST: f64 = 4_000.0;
 
 /// Tries time constants evenly in the logarithm, with scale and offset by least squares for each.
 pub fn behind(column: &Column, other: &Column) -> Option<Lag> {

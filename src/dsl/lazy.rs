@@ -2,7 +2,7 @@
 //!
 //! An expression is a small tree. `during` narrows it; the narrowing is handed down to the leaves, where cutting out
 //! a stretch of time is two binary searches. What needs its neighbours in time (rolling windows, steps, lags) is
-//! worked out over the whole series once and kept.
+//! worked out over the whole series once and kept, unless only a small part of it is asked for and the neighbours are near.
 
 use std::ops::Range;
 use std::sync::{Arc, OnceLock};
@@ -14,6 +14,11 @@ use crate::span::{Span, Spans};
 pub(super) type Each = Arc<dyn Fn(&mut [f64]) + Send + Sync>;
 pub(super) type Both = Arc<dyn Fn(&mut [f64], &[f64]) + Send + Sync>;
 type Whole = Arc<dyn Fn(&Series) -> Series + Send + Sync>;
+
+/// A part is small that is so many times shorter than the whole.
+const SMALL: f64 = 4.0;
+/// So many parts of an expression are looked at before it counts as one that uses its own parts again and again.
+const WALK: usize = 24;
 
 /// A series that is worked out on demand. Cheap to clone.
 #[derive(Clone)]
@@ -55,7 +60,8 @@ pub(super) enum Op {
     Same(Lazy),
     Each(Lazy, Shape, Each),
     Both(Lazy, Lazy, Shape, Both),
-    Whole(Lazy, Whole),
+    /// What needs its neighbours, and how far to either side they lie, s: endless where it takes all of them.
+    Whole(Lazy, f64, Whole),
     During(Lazy, Spans),
 }
 
@@ -138,8 +144,13 @@ impl Lazy {
     }
     /// A function of the whole series.
     pub fn whole(&self, f: impl Fn(&Series) -> Series + Send + Sync + 'static) -> Lazy {
+        self.near(f64::INFINITY, f)
+    }
+    /// A function that makes a value of each sample from those within `reach` seconds of it, and of no others: where only
+    /// a small part is asked for, only that part is worked out.
+    pub fn near(&self, reach: f64, f: impl Fn(&Series) -> Series + Send + Sync + 'static) -> Lazy {
         Lazy::node(
-            Op::Whole(self.clone(), Arc::new(f)),
+            Op::Whole(self.clone(), reach, Arc::new(f)),
             self.0.interval_s,
             self.0.believed_s,
             self.0.spacing_s,
@@ -196,14 +207,22 @@ impl Lazy {
     /// Something about the values alone: of a part of a series these are copied without their times.
     pub fn with_values<T>(&self, tell: impl Fn(&[f64]) -> T) -> T {
         if let (Op::During(..), None) = (&self.0.op, self.0.whole.get()) {
-            let mut values = Vec::new();
-            self.visit(&mut |_, part| {
-                values.extend_from_slice(part);
-                true
-            });
-            return tell(&values);
+            return tell(&self.values());
         }
         tell(&self.series().values)
+    }
+
+    /// The values alone, copied, to be brought into another order.
+    pub fn values(&self) -> Vec<f64> {
+        if self.0.whole.get().is_none() && !matches!(self.0.op, Op::During(..)) {
+            return self.series().values.to_vec();
+        }
+        let mut values = Vec::new();
+        self.visit(&mut |_, part| {
+            values.extend_from_slice(part);
+            true
+        });
+        values
     }
 
     /// What a counter gained, made by `make` (which works nothing out yet) unless it was made before.
@@ -227,11 +246,59 @@ impl Lazy {
                 None => inner.visit_within(Some(spans), take),
                 Some(outer) => inner.visit_within(Some(&spans.and(outer)), take),
             },
-            Op::Each(..) | Op::Both(..) => match Program::of(self) {
+            Op::Each(..) | Op::Both(..) => match self.program(within) {
                 Some(program) => program.visit(within, take),
                 None => hand_over(&self.within(within), None, take),
             },
+            Op::Whole(..) if self.is_small(within) => hand_over(&self.within(within), None, take),
             Op::Whole(..) => hand_over(&self.series(), within, take),
+        }
+    }
+
+    /// Block by block, unless some part of it is better worked out for the spans alone.
+    fn program(&self, within: Option<&Spans>) -> Option<Program> {
+        if within.is_some() && self.has_small(within, &mut WALK.clone()) {
+            return None;
+        }
+        Program::of(self)
+    }
+
+    /// True where some part of the expression is better worked out for these spans alone.
+    fn has_small(&self, within: Option<&Spans>, left: &mut usize) -> bool {
+        *left = left.saturating_sub(1);
+        if *left == 0 || self.0.whole.get().is_some() {
+            return false;
+        }
+        match &self.0.op {
+            Op::Data(_) | Op::During(..) => false,
+            Op::Same(inner) | Op::Each(inner, ..) => inner.has_small(within, left),
+            Op::Both(a, b, ..) => a.has_small(within, left) || b.has_small(within, left),
+            Op::Whole(..) => self.is_small(within),
+        }
+    }
+
+    /// True for a function of near neighbours of which only a small part is asked for, so that working out that part, even
+    /// several times, is quicker than all of it once.
+    fn is_small(&self, within: Option<&Spans>) -> bool {
+        let (Op::Whole(inner, reach, _), Some(spans)) = (&self.0.op, within) else {
+            return false;
+        };
+        let Some((from, to)) = inner.extent() else {
+            return false;
+        };
+        #[expect(clippy::cast_precision_loss, reason = "a number of spans")]
+        let margins = 2.0 * reach * spans.list().len() as f64;
+        self.0.whole.get().is_none() && (spans.total() + margins) * SMALL < to - from
+    }
+
+    /// From the first to the last sample, s, as far as that is known without working anything out.
+    fn extent(&self) -> Option<(f64, f64)> {
+        match (&self.0.op, self.0.whole.get()) {
+            (Op::Data(series), _) | (_, Some(series)) => {
+                Some((*series.times.first()?, *series.times.last()?))
+            }
+            (Op::Same(inner) | Op::Each(inner, ..) | Op::Both(inner, ..), _)
+            | (Op::Whole(inner, ..) | Op::During(inner, _), _) => inner.extent(),
         }
     }
 
@@ -251,7 +318,7 @@ impl Lazy {
                 None => inner.within(Some(spans)),
                 Some(outer) => inner.within(Some(&spans.and(outer))),
             },
-            Op::Each(inner, _, f) => Program::of(self).map_or_else(
+            Op::Each(inner, _, f) => self.program(within).map_or_else(
                 || {
                     let series = inner.within(within);
                     let mut values = series.values.to_vec();
@@ -260,13 +327,16 @@ impl Lazy {
                 },
                 |program| program.run(within),
             ),
-            Op::Both(a, b, _, f) => Program::of(self).map_or_else(
+            Op::Both(a, b, _, f) => self.program(within).map_or_else(
                 || work_out_both(a, b, f, within),
                 |program| program.run(within),
             ),
             // The whole is kept by `series` alone: filling the same cell from in here would wait for itself.
-            Op::Whole(inner, f) => match within {
+            Op::Whole(inner, reach, f) => match within {
                 None => f(&inner.series()),
+                Some(spans) if self.is_small(within) => {
+                    cut(&f(&inner.within(Some(&spans.grown(*reach, *reach)))), spans)
+                }
                 Some(spans) => cut(&self.series(), spans),
             },
         }
@@ -496,6 +566,45 @@ mod tests {
         assert_eq!(&made().series().values[..], &[1.0, 3.0, 7.0, 15.0]);
         let late = Spans::one(1.5, 9.0);
         assert_eq!(&made().during(&late).series().values[..], &[7.0, 15.0]);
+    }
+
+    #[test]
+    fn a_small_part_of_what_needs_near_neighbours_is_what_cutting_afterwards_gives() {
+        // Two holes in it, and spans that end in one, begin in one, and lie within reach of each other.
+        let t: Vec<f64> = (0..4000)
+            .map(|i| f64::from(i) * 0.1 + f64::from(i / 1500) * 2.0)
+            .collect();
+        let v: Vec<f64> = (0..4000).map(|i| f64::from(i * 7919 % 101)).collect();
+        let half = 0.55;
+        let sums = move |s: &Series| {
+            let near = |i: usize| {
+                let inside = |j: &usize| (s.times[*j] - s.times[i]).abs() <= half;
+                (0..s.len()).filter(inside).map(|j| s.values[j]).sum()
+            };
+            Series::new(&s.times, (0..s.len()).map(near).collect())
+        };
+        let made = |reach: f64| {
+            let sum = data(&t, &v).near(reach, sums);
+            let twice = sum.near(reach, sums).each(Shape::OneWay, |v| v - 3.0);
+            twice.both(&data(&t, &v), Shape::OneWay, |a, b| a * b)
+        };
+        let span = |from_s, to_s| Span { from_s, to_s };
+        let spans = Spans::new(vec![
+            span(3.0, 5.0),
+            span(5.3, 5.35),
+            span(149.0, 150.5),
+            span(151.0, 153.0),
+            span(399.0, 500.0),
+        ]);
+        let all = made(f64::INFINITY);
+        let wanted = cut(&all.series(), &spans);
+        let part = made(0.6).during(&spans);
+        assert_eq!(part.series(), wanted);
+        assert_eq!(part.with_values(<[f64]>::to_vec), wanted.values.to_vec());
+        assert!(wanted.len() > 50);
+        // Nothing was worked out as a whole for that.
+        let near = data(&t, &v).near(0.6, sums);
+        assert!(near.during(&spans).series().len() > 50 && near.at_hand().is_none());
     }
 
     #[test]

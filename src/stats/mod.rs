@@ -31,7 +31,12 @@ pub fn quantile(values: &[f64], q: f64) -> Option<f64> {
         let (a, b) = (few[low], few[few.len().min(low + 2) - 1]);
         return Some(a + (b - a) * (at - low as f64));
     }
-    let mut v: Vec<f64> = values.iter().copied().filter(|x| x.is_finite()).collect();
+    quantile_of(values.to_vec(), q)
+}
+
+/// The same of values that need not be kept in their order.
+pub fn quantile_of(mut v: Vec<f64>, q: f64) -> Option<f64> {
+    v.retain(|x| x.is_finite());
     if v.is_empty() {
         return None;
     }

@@ -162,7 +162,7 @@ pub mod words {
     /// Median.
     #[rhai_fn(return_raw, pure)]
     pub fn median(c: &mut Column) -> Outcome<Quantity> {
-        stat(c, "median", stats::median)
+        stat_of(c, "median", c.quantile(0.5).map(|q| q.value))
     }
     /// Arithmetic mean.
     #[rhai_fn(return_raw, pure)]
@@ -172,7 +172,7 @@ pub mod words {
     /// Quantile: 0.9 is the value that nine tenths of the samples stay under.
     #[rhai_fn(return_raw, pure)]
     pub fn quantile(c: &mut Column, share: f64) -> Outcome<Quantity> {
-        stat(c, "quantile", |v| stats::quantile(v, share))
+        stat_of(c, "quantile", c.quantile(share).map(|q| q.value))
     }
     /// Median absolute deviation, scaled to a standard deviation (factor 1.4826).
     #[rhai_fn(return_raw, pure)]
