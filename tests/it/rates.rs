@@ -14,15 +14,13 @@ const HEALTHY: u64 = 40;
 
 /// Faults that today's checks or today's scenarios still miss. They are run and printed, and are not counted; one that is
 /// found after all must be struck off here.
-const STILL_MISSED: [&str; 11] = [
+const STILL_MISSED: [&str; 9] = [
     "afterfire",
     "bank-fuel",
     "charge-cooler",
     "hot-intake",
     "hot-standstill",
     "idle-hunt",
-    "lambda-frozen",
-    "lambda-slow",
     "late-ignition",
     "limit-high",
     "second-tps",
