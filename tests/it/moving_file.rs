@@ -181,7 +181,11 @@ fn a_log_that_is_written_anew_gives_no_wrong_review() {
         let came = review(&path);
         writer.join().expect("the writer");
         match came {
-            Came::Refused(said) => assert!(tells(&said), "after {wait_ms} ms: {said}"),
+            // Copying over it begins with cutting it to nothing: who opens it right then finds it empty.
+            Came::Refused(said) => assert!(
+                tells(&said) || said.contains("is empty"),
+                "after {wait_ms} ms: {said}"
+            ),
             Came::Review(rows, problems) => {
                 let whole = rows == ROWS as u64 || rows == ROWS as u64 / 2;
                 assert!(
