@@ -16,7 +16,7 @@ use crate::dsl::run::{Run, Shared};
 use crate::dsl::verdict::Verdict;
 use crate::dsl::{ScriptError, column::Quantity};
 use crate::findings::{Figure, Finding, LimitUsed, NotRun, Text, Verdict as Judgement};
-use crate::sheet::{LimitValue, Sheet};
+use crate::sheet::{self, LimitValue, Sheet};
 use crate::units::Unit;
 
 /// What came of all checks.
@@ -153,6 +153,13 @@ fn run_script(
     })?;
     let verdict = outcome.map_err(|e| ScriptError::run(&check.script.place, &e))?;
     let mut finding = verdict.finding;
+    let known = |name: &String| limits.list().contains_key(name) || sheet::find(name).is_some();
+    if let Some(unknown) = finding.decided_by.iter().find(|name| !known(name)) {
+        let what = format!(
+            "decided_by names `{unknown}`, which is no limit of about() and no entry of the build sheet"
+        );
+        return Err(ScriptError::general(&check.script.place, &what));
+    }
     finding.used = run.used();
     if !verdict.judged_said {
         let judges = check.about.judges.as_ref().unwrap_or(&check.about.needs);

@@ -6,7 +6,7 @@ use super::cases::{self, Case};
 use super::catalog::{Catalog, Check};
 use super::judge::{judge_with, limits_of};
 use crate::dsl::ScriptError;
-use crate::findings::{Finding, NotRun};
+use crate::findings::{Finding, NotRun, Verdict};
 
 /// What happens to the cases of a check when one of its limits is changed.
 #[derive(Clone, Debug)]
@@ -99,4 +99,75 @@ pub fn limits(catalog: &Catalog, check: &Check) -> Result<Vec<Noticed>, ScriptEr
             out
         })
         .collect())
+}
+
+/// What decided in a case that warns.
+#[derive(Clone, Debug)]
+pub struct Deciding {
+    /// The case.
+    pub case: String,
+    /// Limits that its finding names.
+    pub named: Vec<String>,
+    /// Entries of the sheet that it names.
+    pub entries: Vec<String>,
+    /// Limits of the check with which, moved, the case no longer warns, or no longer so.
+    pub turn_it: Vec<String>,
+}
+
+impl Deciding {
+    /// Named limits that change nothing when they are moved.
+    pub fn idle(&self) -> Vec<&str> {
+        let named = self.named.iter();
+        named
+            .filter(|n| !self.turn_it.contains(n))
+            .map(String::as_str)
+            .collect()
+    }
+    /// True where the person is told what to change, and rightly.
+    pub fn told(&self) -> bool {
+        self.idle().is_empty() && !(self.named.is_empty() && self.entries.is_empty())
+    }
+}
+
+/// Moves each limit of a check in turn and tells for each case that warns which of them would have decided otherwise, beside
+/// those that the finding names.
+///
+/// # Errors
+/// `cases()` itself fails.
+pub fn deciding(catalog: &Catalog, check: &Check) -> Result<Vec<Deciding>, ScriptError> {
+    let cases = cases::read(catalog, check)?;
+    let mind = |f: &Finding| (f.verdict, f.cylinders.clone(), f.stop_now.is_some());
+    let told = cases.par_iter().filter_map(|case| {
+        let limits = limits_of(check, &case.shared.sheet);
+        let (before, _) = judge_with(catalog, check, &case.shared, limits.clone());
+        if before.verdict != Verdict::Warn {
+            return None;
+        }
+        let turns = |name: &String, value: f64| {
+            let mut limits = limits.clone();
+            if let Some(l) = limits.get_mut(name) {
+                l.quantity.value = value;
+            }
+            let (finding, error) = judge_with(catalog, check, &case.shared, limits);
+            error.is_none()
+                && (mind(&finding) != mind(&before) || finding.decided_by != before.decided_by)
+        };
+        let turn_it = limits.iter().filter(|(name, limit)| {
+            changes(limit.quantity.value)
+                .into_iter()
+                .any(|v| turns(name, v))
+        });
+        let (named, entries) = before
+            .decided_by
+            .iter()
+            .cloned()
+            .partition(|n| limits.contains_key(n));
+        Some(Deciding {
+            case: case.name.clone(),
+            named,
+            entries,
+            turn_it: turn_it.map(|(name, _)| name.clone()).collect(),
+        })
+    });
+    Ok(told.collect())
 }

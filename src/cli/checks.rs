@@ -145,7 +145,7 @@ fn try_cases(catalog: &Catalog, one: Option<&str>, text: &mut String) -> Result<
         Some(id) => vec![find(catalog, id)?],
         None => catalog.checks().iter().collect(),
     };
-    let (mut tried, mut wrong, mut unnoticed) = (0, catalog.broken().len(), 0);
+    let (mut tried, mut wrong, mut unnoticed, mut untold) = (0, catalog.broken().len(), 0, 0);
     for check in chosen {
         let outcomes = cases::run(catalog, check)?;
         if outcomes.is_empty() {
@@ -170,6 +170,12 @@ fn try_cases(catalog: &Catalog, one: Option<&str>, text: &mut String) -> Result<
             }
             if one.is_some() {
                 let _ = writeln!(text, "    phases: {}", outcome.phases);
+            }
+        }
+        for said in notice::deciding(catalog, check)? {
+            untold += usize::from(!said.told());
+            if !said.told() {
+                let _ = writeln!(text, "{}", not_told(check, &said));
             }
         }
         for limit in notice::limits(catalog, check)? {
@@ -205,8 +211,29 @@ fn try_cases(catalog: &Catalog, one: Option<&str>, text: &mut String) -> Result<
             "{unnoticed} limits that no case notices: add a case close to each, on either side"
         );
     }
+    if untold > 0 {
+        let _ = writeln!(
+            text,
+            "{untold} warnings that do not say which limit decided: give them .decided_by([..])"
+        );
+    }
     let _ = writeln!(text, "{tried} cases tried, {wrong} not as wanted");
     Ok(if wrong > 0 { End::Warned } else { End::Quiet })
+}
+
+fn not_told(check: &Check, said: &notice::Deciding) -> String {
+    let named = match said.idle() {
+        idle if !idle.is_empty() => format!(
+            "names {} as deciding, which changes nothing",
+            idle.join(", ")
+        ),
+        _ => "does not say which limit decided".to_string(),
+    };
+    let turn = match said.turn_it.as_slice() {
+        [] => "no limit turns it".to_string(),
+        list => format!("moved, these turn it: {}", list.join(", ")),
+    };
+    format!("{}: {}: {named}; {turn}", check.script.id, said.case)
 }
 
 fn no_notice(check: &Check, limit: &notice::Noticed) -> String {

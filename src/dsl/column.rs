@@ -248,10 +248,11 @@ impl Column {
         });
         self.with(lazy, self.unit.times(Unit::standard("s")))
     }
-    /// Stretches in which it does not change by more than its own unit's `by`, for at least so many seconds.
-    pub fn unchanging(&self, seconds: f64, by: f64) -> Spans {
+    /// Stretches in which it does not change by more than its own unit's `by`, for at least so many seconds. Holes without
+    /// samples end a stretch, unless they are shorter than `hole_s`.
+    pub fn unchanging(&self, seconds: f64, by: f64, hole_s: f64) -> Spans {
         let series = self.series();
-        let believed = self.lazy.believed_s();
+        let believed = self.lazy.believed_s().max(hole_s);
         let mut out = Vec::new();
         let mut from = 0;
         for i in 1..=series.len() {

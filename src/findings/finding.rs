@@ -100,6 +100,8 @@ pub struct Finding {
     pub numbers: Vec<(String, Figure)>,
     /// Limits in use by name.
     pub limits: Vec<(String, LimitUsed)>,
+    /// What decided: names of limits, and entries of the sheet with their section (`electrical.regulator_v`).
+    pub decided_by: Vec<String>,
     /// The smallest test that splits the possible causes.
     pub next_step: Option<Text>,
     /// Ids of cautions that belong to it.
@@ -133,6 +135,7 @@ impl Finding {
             spans: Spans::default(),
             numbers: Vec::new(),
             limits: Vec::new(),
+            decided_by: Vec::new(),
             next_step: None,
             cautions: Vec::new(),
             stop_now: None,

@@ -79,6 +79,7 @@ struct CheckOut<'a> {
     spans: Vec<SpanOut>,
     numbers: Named<NumberOut>,
     limits: Named<LimitOut<'a>>,
+    decided_by: &'a [String],
     next_step: Option<String>,
     cautions: &'a [String],
 }
@@ -305,6 +306,7 @@ fn check(f: &Finding) -> CheckOut<'_> {
             };
             (name.clone(), out)
         })),
+        decided_by: &f.decided_by,
         next_step: f.next_step.as_ref().map(Text::standard),
         cautions: &f.cautions,
     }

@@ -4,6 +4,7 @@
 //! What is said, and in which order, stands in `tell.rs`, once for all views; each format only lays it out. JSON alone
 //! goes its own way: it is for programs, in standard units, with a key set that never changes.
 
+mod deciding;
 mod html;
 mod json;
 mod markdown;
@@ -14,6 +15,8 @@ mod tell;
 mod text;
 
 use crate::findings::Review;
+
+pub use deciding::sheet_line;
 
 /// How a review is shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,5 +1,6 @@
 //! What a review says and in which order: decided once, so that no view drifts from another.
 
+use super::deciding::deciding;
 use super::phrase::{clean, count, cylinders, extent, figure, list, list_some, name, names, when};
 use super::story::{Block, Cause, FigureRow, Kind, LogLine, Section, Story, Warning};
 use crate::findings::{Diagnosis, Finding, NotRun, Review, StopNow, Text, Verdict, caution};
@@ -137,6 +138,7 @@ fn warning<'a>(review: &Review, f: &'a Finding, said: &mut Vec<String>) -> Block
         1 => facts.push(("Cylinder", cylinders(&f.cylinders))),
         _ => facts.push(("Cylinders", cylinders(&f.cylinders))),
     }
+    facts.extend(deciding(f, &review.reading));
     Block::Warning(Box::new(Warning {
         id: clean(&f.id),
         title: title(f),
@@ -175,14 +177,16 @@ fn figures(f: &Finding, reading: &Reading) -> Vec<FigureRow> {
     });
     // Limits without a figure of their own are many and say little here; those that the builder changed are told.
     let alone = f.limits.iter().filter(|l| l.1.from == "build sheet");
-    let alone = alone.filter(|l| f.numbers.iter().all(|n| n.0 != l.0));
+    let alone =
+        alone.filter(|l| f.numbers.iter().all(|n| n.0 != l.0) && !f.decided_by.contains(&l.0));
     let alone = alone.map(|l| FigureRow {
         name: name(&l.0),
         seen: None,
         limit: limit(&l.0),
     });
     let shown = |l: &&(String, crate::findings::LimitUsed)| {
-        l.1.from == "build sheet" || f.numbers.iter().any(|n| n.0 == l.0)
+        let decided = f.decided_by.contains(&l.0);
+        decided || l.1.from == "build sheet" || f.numbers.iter().any(|n| n.0 == l.0)
     };
     let others = f.limits.len() - f.limits.iter().filter(shown).count();
     let rest = (others > 0).then(|| FigureRow {

@@ -82,6 +82,7 @@ fn json_has_exactly_the_promised_keys() {
         "spans",
         "numbers",
         "limits",
+        "decided_by",
         "next_step",
         "cautions",
     ];

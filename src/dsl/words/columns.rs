@@ -347,19 +347,24 @@ pub mod words {
     /// Stretches of at least that length in which it does not change at all.
     #[rhai_fn(name = "unchanging", return_raw, pure)]
     pub fn unchanging(c: &mut Column, length: Quantity) -> Outcome<Spans> {
-        Ok(c.unchanging(seconds(length, "unchanging")?, 0.0))
+        Ok(c.unchanging(seconds(length, "unchanging")?, 0.0, 0.0))
     }
     /// Stretches of at least that length in which it stays within that much of where the stretch began.
     #[rhai_fn(name = "unchanging", return_raw, pure)]
     pub fn unchanging_within(c: &mut Column, length: Quantity, by: Quantity) -> Outcome<Spans> {
-        if by.unit != c.unit.difference() {
-            return complain(format!(
-                "unchanging wants the second figure in {}, not in {}",
-                c.unit.key(),
-                by.unit.key()
-            ));
-        }
-        Ok(c.unchanging(seconds(length, "unchanging")?, by.value))
+        let by = apart(c, by, "unchanging")?;
+        Ok(c.unchanging(seconds(length, "unchanging")?, by, 0.0))
+    }
+    /// The same over holes without samples, where those are no longer than `hole`: for what cannot move far in such a time.
+    #[rhai_fn(name = "unchanging", return_raw, pure)]
+    pub fn unchanging_over(
+        c: &mut Column,
+        length: Quantity,
+        by: Quantity,
+        hole: Quantity,
+    ) -> Outcome<Spans> {
+        let (by, hole) = (apart(c, by, "unchanging")?, seconds(hole, "unchanging")?);
+        Ok(c.unchanging(seconds(length, "unchanging")?, by, hole))
     }
     /// Robust straight line over time (Theil-Sen): `#{ slope, low, high, at_start, at_end }`, slope per second with its
     /// 95 % interval, or `()` for fewer than three samples. Take blocks first where samples are dense.

@@ -135,6 +135,16 @@ pub mod words {
     pub fn number_int(v: Verdict, name: &str, value: i64) -> Verdict {
         put(v, name, value as f64, Unit::NONE)
     }
+    /// What decided, so that the review says how to change it: limits by name, and entries of the build sheet where those
+    /// count: `.decided_by(["under", "electrical.regulator_v"])`.
+    pub fn decided_by(mut v: Verdict, names: Array) -> Verdict {
+        for name in names.into_iter().filter_map(|d| d.into_string().ok()) {
+            if !v.finding.decided_by.contains(&name) {
+                v.finding.decided_by.push(name);
+            }
+        }
+        v
+    }
     /// The smallest test that splits the possible causes.
     pub fn next_step(mut v: Verdict, text: &str) -> Verdict {
         v.finding.next_step = Some(Text::parse(text));
