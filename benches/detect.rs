@@ -88,6 +88,7 @@ fn bench(asked: &Asked) -> Result<(), String> {
     );
     let mut all = Vec::new();
     let mut missed = Vec::new();
+    let mut otherwise: Vec<String> = Vec::new();
     for (fault, jobs) in everything(asked.first, asked.seeds) {
         if asked.fault.as_ref().is_some_and(|f| f != fault.name()) {
             continue;
@@ -99,6 +100,7 @@ fn bench(asked: &Asked) -> Result<(), String> {
                 missed.push(told(o, asked.tell));
             }
         }
+        otherwise.extend(opened_otherwise(fault.name(), &outcomes));
         all.extend(outcomes);
     }
     let pooled = Tally::of(&all);
@@ -107,6 +109,10 @@ fn bench(asked: &Asked) -> Result<(), String> {
     for line in missed {
         println!("{line}");
     }
+    println!("\nFound, but opened with another finding:");
+    for line in otherwise {
+        println!("  {line}");
+    }
     let runs = asked.healthy.unwrap_or(4 * asked.seeds);
     healthy(
         &run_all(&healthy_jobs(asked.first, runs), &catalog),
@@ -114,6 +120,18 @@ fn bench(asked: &Asked) -> Result<(), String> {
     );
     println!("\n{:.0} s in all.", started.elapsed().as_secs_f64());
     Ok(())
+}
+
+/// What stood first in the runs of a fault that were found and opened with something else, and the first such run.
+fn opened_otherwise(name: &str, outcomes: &[Outcome]) -> Option<String> {
+    let odd: Vec<&Outcome> = outcomes.iter().filter(|o| o.found && !o.first).collect();
+    let mut by_check: BTreeMap<&str, usize> = BTreeMap::new();
+    for o in &odd {
+        *by_check.entry(&o.opens).or_default() += 1;
+    }
+    let list: Vec<String> = by_check.iter().map(|(id, n)| format!("{id} {n}")).collect();
+    let one = odd.first()?.job.command();
+    Some(format!("{name:18} {}; {one}", list.join(", ")))
 }
 
 fn row(name: &str, t: &Tally) {

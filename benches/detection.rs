@@ -60,7 +60,7 @@ pub struct Outcome {
     pub opens: String,
     /// A check that ought to warn did.
     pub found: bool,
-    /// The review opened with a check that ought to warn.
+    /// The review opened with a check that ought to warn, or that may rightly stand before it.
     pub first: bool,
     /// Named the culprit and nobody else; `None` where the fault has none or was not found.
     pub culprit: Option<bool>,
@@ -188,6 +188,7 @@ fn weigh(job: &Job, review: &Review, broken: Option<String>, catalog: &Catalog) 
         let there = |id: &&str| catalog.get(id).is_some();
         t.expect_warn.into_iter().filter(there).collect()
     });
+    let may_open = job.case.truth().map_or(&[][..], |t| t.may_open);
     let right: Vec<_> = warnings
         .iter()
         .filter(|f| expected.contains(&f.id.as_str()))
@@ -209,7 +210,7 @@ fn weigh(job: &Job, review: &Review, broken: Option<String>, catalog: &Catalog) 
     Outcome {
         job: job.clone(),
         found: !right.is_empty(),
-        first: expected.contains(&opens.as_str()),
+        first: expected.contains(&opens.as_str()) || may_open.contains(&opens.as_str()),
         warned: warnings.iter().map(|f| f.id.clone()).collect(),
         told: warnings
             .iter()

@@ -221,6 +221,11 @@ fn efficiency(a: &Around, advance: f64) -> f64 {
     (0.365 - 0.12 * (1.0 - load).powf(1.4)) * timing.max(0.3)
 }
 
+/// Share of the work that is lost by a spark so many degrees from the best.
+fn lost(deg: f64) -> f64 {
+    (0.0006 * deg.max(0.0).powi(2)).min(0.7)
+}
+
 /// Advance at which a healthy cylinder begins to knock on E85, deg.
 fn knock_limit(a: &Around) -> f64 {
     let speed = 15.0 * (1.0 - (-(a.rpm - 900.0).max(0.0) / 2300.0).exp());
@@ -239,8 +244,10 @@ pub fn gas_temperature(rpm: f64, map: f64, lambda: f64, advance: f64, best: f64)
     let rich = (1.05 - lambda).clamp(0.0, 0.3);
     base + 62.0 - 2600.0 * rich * rich - 600.0 * lean * lean
         + 2.2 * (best - advance).clamp(-15.0, 15.0)
-        // spark so late under load leaves the charge to burn on in the port
-        + 4.5 * (best - advance - 15.0).clamp(0.0, 25.0) * ramp(map, 60.0, 80.0)
+        // spark so late under load leaves the charge to burn on in the port: of the work that the piston no longer gets
+        // (0.0006 for each square degree, see `efficiency`) some 7/10 leave with the gas, and the whole work of a good
+        // spark (0.365 of the fuel) would warm the gas (0.35 of it, some 760 degC over the air) by about as much again
+        + 555.0 * (lost(best - advance) - lost(15.0)).max(0.0) * ramp(map, 60.0, 80.0)
 }
 
 #[cfg(test)]

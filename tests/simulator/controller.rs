@@ -11,7 +11,7 @@ const HOLD_UP_S: f64 = 0.06;
 /// Idle speed, warm, rpm.
 const IDLE: f64 = 1100.0;
 /// Speed limit, rpm.
-const LIMIT: f64 = 7600.0;
+pub const LIMIT: f64 = 7600.0;
 
 /// What the controller reads.
 #[derive(Debug, Clone, Copy)]

@@ -2,6 +2,7 @@
 
 use super::Kind;
 use super::car::Car;
+use super::controller::LIMIT;
 use super::course::Course;
 use super::crank::rpm_in_gear;
 use super::dice::{Dice, Stream};
@@ -82,6 +83,8 @@ pub struct Driver {
     shift: Option<(usize, f64)>,
     since_shift: f64,
     up_at: f64,
+    uses_limiter: bool,
+    limited_s: f64,
     /// The hill.
     pub course: Course,
     /// Hands now.
@@ -95,7 +98,7 @@ const SHIFT_S: f64 = 0.26;
 /// Starts tried again before the driver gives up.
 const MOST_TRIES: u32 = 2;
 
-fn first_start(dice: &mut Dice) -> Vec<Act> {
+fn first_start(dice: &mut Dice, look_s: f64) -> Vec<Act> {
     let mut acts = vec![
         Act::Rest(dice.between(2.5, 4.0)),
         Act::Prime(dice.between(3.0, 4.0)),
@@ -115,11 +118,25 @@ fn first_start(dice: &mut Dice) -> Vec<Act> {
         acts.push(Act::Idle(dice.between(4.5, 6.5)));
     }
     acts.extend([
-        Act::Idle(dice.between(10.0, 14.0)),
+        Act::Idle(dice.between(10.0, 14.0) + look_s),
         Act::Kill(dice.between(24.0, 30.0)),
     ]);
     acts
 }
+
+/// How much longer the driver lets it idle warm before the kill, s: now and then to look round the engine for leaks, and
+/// always to watch an idle that swings.
+fn look_round(car: &Car, seed: u64) -> f64 {
+    let mut own = Dice::new(seed ^ 0x1d1e, Stream::Driver);
+    if own.chance(0.4) || car.idle_gain > 1.0 {
+        own.between(35.0, 60.0)
+    } else {
+        0.0
+    }
+}
+
+/// Time for which a driver who uses the limiter stays on it before he changes up, s.
+const ON_LIMITER_S: f64 = 0.45;
 
 fn hill_run(dice: &mut Dice) -> Vec<Act> {
     vec![
@@ -151,7 +168,7 @@ impl Driver {
     pub fn new(kind: Kind, car: &Car, seed: u64) -> Self {
         let mut dice = Dice::new(seed, Stream::Driver);
         let acts = match kind {
-            Kind::FirstStart => first_start(&mut dice),
+            Kind::FirstStart => first_start(&mut dice, look_round(car, seed)),
             Kind::HillRun => hill_run(&mut dice),
             Kind::Standstill => vec![
                 Act::Rest(3.0),
@@ -163,7 +180,13 @@ impl Driver {
             ],
         };
         let course = Course::new(&mut dice);
-        let up_at = dice.between(7050.0, 7250.0) + car.limit_raised;
+        // one who trusts in the limiter changes up only once it has cut in
+        let uses_limiter = car.limit_raised > 0.0;
+        let up_at = if uses_limiter {
+            LIMIT + car.limit_raised - 150.0
+        } else {
+            dice.between(7050.0, 7250.0)
+        };
         Self {
             acts,
             at: 0,
@@ -178,6 +201,8 @@ impl Driver {
             shift: None,
             since_shift: 9.0,
             up_at,
+            uses_limiter,
+            limited_s: 0.0,
             course,
             hands: Hands::default(),
             on_course: false,
@@ -352,6 +377,15 @@ impl Driver {
         (push + 2.0 * self.tremor).clamp(0.0, 0.8)
     }
 
+    fn wants_up(&mut self, v: &View, dt: f64) -> bool {
+        self.limited_s = if v.rpm > self.up_at {
+            self.limited_s + dt
+        } else {
+            0.0
+        };
+        v.rpm > self.up_at && (!self.uses_limiter || self.limited_s > ON_LIMITER_S)
+    }
+
     fn climb(&mut self, h: &mut Hands, v: &View, dt: f64) -> f64 {
         if h.gear == 0 {
             h.gear = 1;
@@ -370,7 +404,7 @@ impl Driver {
         let too_fast = v.speed - allowed;
         if self.since_shift > 0.35 {
             let lower = rpm_in_gear(h.gear.saturating_sub(1), v.speed);
-            if v.rpm > self.up_at && h.gear < 4 && too_fast < 0.0 {
+            if self.wants_up(v, dt) && h.gear < 4 && too_fast < 0.0 {
                 self.ask_gear(h, h.gear + 1);
             } else if h.gear > 1 && lower < 5300.0 {
                 self.ask_gear(h, h.gear - 1);

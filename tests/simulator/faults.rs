@@ -260,6 +260,12 @@ impl Severity {
         self.grade.map_or(drawn, |g| low + (high - low) * g)
     }
 
+    /// The same; where a grade is asked for, the lightest is `least` and not the lower end of what is drawn.
+    fn worse_from(&mut self, least: f64, low: f64, high: f64) -> f64 {
+        let drawn = self.dice.between(low, high);
+        self.grade.map_or(drawn, |g| least + (high - least) * g)
+    }
+
     /// A figure whose lower end is the worse.
     fn worse_low(&mut self, low: f64, high: f64) -> f64 {
         let drawn = self.dice.between(low, high);
@@ -391,11 +397,13 @@ impl Fault {
                 share: s.worse_low(0.20, 0.30),
             },
             FaultKind::HotStandstill => Self::HotStandstill {
-                air: s.worse(26.0, 34.0),
-                s: s.worse(520.0, 600.0),
+                // at 26 degC the standing car still has minutes left after 520 s: no fault yet
+                air: s.worse_from(29.0, 26.0, 34.0),
+                s: s.worse_from(580.0, 520.0, 600.0),
             },
             FaultKind::LateIgnition => Self::LateIgnition {
-                deg: s.worse(24.0, 34.0),
+                // later than 30 deg the spark comes after top dead centre and the engine no longer pulls
+                deg: s.worse(24.0, 30.0),
             },
             FaultKind::LeanJets => Self::LeanJets {
                 share: s.worse_low(0.74, 0.84),
@@ -434,7 +442,8 @@ impl Fault {
                 at: s.at(35.0, 80.0),
             },
             FaultKind::IdleHunt => Self::IdleHunt {
-                gain: s.worse(16.0, 40.0),
+                // with 16 times the strength the loop still settles and nothing swings
+                gain: s.worse(26.0, 40.0),
             },
             FaultKind::BankFuel => Self::BankFuel {
                 bank: s.pick(2),
@@ -459,7 +468,8 @@ impl Fault {
                 mm2: s.worse(55.0, 110.0),
             },
             FaultKind::HotIntake => Self::HotIntake {
-                share: s.worse(1.0, 1.4),
+                // beside the exhaust the air is far hotter than in the middle of the bay; 30 degC more take a tenth of the charge
+                share: s.worse(1.8, 2.6),
             },
             FaultKind::PressureHigh => Self::PressureHigh {
                 kpa: s.worse(370.0, 460.0),
@@ -471,7 +481,8 @@ impl Fault {
                 cycles: s.worse(11.0, 20.0),
             },
             FaultKind::SecondTps => Self::SecondTps {
-                pct: s.worse(9.0, 20.0),
+                // a tenth of the travel is where a by-wire controller no longer believes the pair
+                pct: s.worse(11.0, 20.0),
             },
             FaultKind::BladeHangs => Self::BladeHangs {
                 at: s.at(50.0, 90.0),

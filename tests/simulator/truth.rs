@@ -11,6 +11,8 @@ pub struct Truth {
     pub expect_warn: Vec<&'static str>,
     /// The check that a review ought to open with.
     pub start_here: &'static str,
+    /// Others that a review may rightly open with, since they lead to the same first act.
+    pub may_open: &'static [&'static str],
     /// The culprit, where the fault has one.
     pub cylinder: Option<u32>,
     /// What was changed in the car, in words.
@@ -34,8 +36,22 @@ pub fn of(fault: &Fault) -> Truth {
         fault: fault.kind().name(),
         start_here: expect_warn.first().copied().unwrap_or_default(),
         expect_warn,
+        may_open: may_open(fault),
         cylinder,
         physical,
+    }
+}
+
+/// Findings that stand nearer to the base than the fault's own and lead to the same first act.
+fn may_open(fault: &Fault) -> &'static [&'static str] {
+    match fault {
+        // a flat battery turns the engine at too low a voltage: either says to charge it and look again
+        Fault::WeakBattery { .. } => &["crank-voltage"],
+        // pressure that dips in corners: both send the person to level, pickup and baffles before another start
+        Fault::BarePickup { .. } => &["oil-vs-speed"],
+        // a regulator that sticks shows as too high a base pressure before the engine turns
+        Fault::PressureHigh { .. } => &["fuel-hold"],
+        _ => &[],
     }
 }
 
