@@ -5,6 +5,7 @@
 
 pub mod span;
 pub mod stats;
+pub mod stop;
 pub mod trade;
 pub mod units;
 
@@ -28,5 +29,8 @@ pub mod pipeline;
 pub mod plots;
 
 pub mod reports;
+
+#[cfg(feature = "notebook")]
+pub mod notebook;
 
 pub mod cli;

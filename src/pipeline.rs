@@ -93,7 +93,12 @@ pub fn forced(sheet: &Sheet) -> Forced {
 
 /// Judges a prepared run with every check.
 pub fn judge(shared: Shared, catalog: &Catalog) -> Outcome {
-    let shared = Arc::new(shared);
+    judge_shared(&Arc::new(shared), catalog)
+}
+
+/// The same for a run that others hold, too.
+pub fn judge_shared(shared: &Arc<Shared>, catalog: &Catalog) -> Outcome {
+    let shared = Arc::clone(shared);
     let judged = judge_all(catalog, &shared);
     let mut script_errors = judged.errors;
     let rec = &shared.recording;

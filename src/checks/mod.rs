@@ -13,4 +13,4 @@ mod tiny;
 pub use about::{About, Need};
 pub use catalog::{Catalog, CatalogError, Check, Script};
 pub use explain::{explain, explain_all};
-pub use judge::{judge, judge_all, sheet_value};
+pub use judge::{judge, judge_all, judge_with, limits_of, sheet_value};

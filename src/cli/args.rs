@@ -30,6 +30,9 @@ pub enum Verb {
     ///
     /// Other programs open them, and the other verbs read them back as the log they came from, in less time.
     Convert(ConvertArgs),
+    /// The notebook kernel: cells in the language of the checks, in the notebook program you use.
+    #[cfg(feature = "notebook")]
+    Kernel(KernelArgs),
 }
 
 /// Forms in which a review can be written.
@@ -139,4 +142,34 @@ pub struct ConvertArgs {
     /// File to write; one that is there is replaced. Without it, the log's name with the new ending, in this folder.
     #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
+}
+
+#[cfg(feature = "notebook")]
+#[derive(clap::Args, Debug)]
+pub struct KernelArgs {
+    #[command(subcommand)]
+    pub verb: KernelVerb,
+}
+
+#[cfg(feature = "notebook")]
+#[derive(Subcommand, Debug)]
+pub enum KernelVerb {
+    /// Tell notebook programs of the kernel.
+    Install {
+        /// For you alone: the default.
+        #[arg(long, conflicts_with = "prefix")]
+        user: bool,
+        /// For all who use the Python under this folder.
+        #[arg(long, value_name = "DIR")]
+        prefix: Option<PathBuf>,
+    },
+    /// Run a kernel: notebook programs do this.
+    Run {
+        /// The file in which the notebook program says where to listen.
+        #[arg(value_name = "CONNECTION_FILE")]
+        connection_file: PathBuf,
+        /// Folder of check scripts that add to the built-in ones or replace them by id.
+        #[arg(long, value_name = "DIR")]
+        scripts: Option<PathBuf>,
+    },
 }

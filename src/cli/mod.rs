@@ -4,6 +4,8 @@ mod args;
 mod channels;
 mod checks;
 mod convert;
+#[cfg(feature = "notebook")]
+mod kernel;
 mod out;
 mod plot;
 mod review;
@@ -55,6 +57,8 @@ pub fn run() -> ExitCode {
         Verb::Checks(a) => checks::run(&a),
         Verb::Convert(a) => convert::run(&a),
         Verb::Plot(a) => plot::run(&a),
+        #[cfg(feature = "notebook")]
+        Verb::Kernel(a) => kernel::run(a),
     };
     match outcome {
         Ok(end) => ExitCode::from(end as u8),

@@ -48,13 +48,33 @@ stands at its last sample for as long as that may be believed. Missing samples a
 /// The section of what is called like a function.
 const CALLS: &str = "Calls: making values, and figures of the trade";
 
-/// The page.
-pub fn page(engine: &Engine) -> String {
+/// A word of the language.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Word {
+    /// What it works on: `Columns`, `Spans`, and so on.
+    pub group: &'static str,
+    /// How it is written: `rolling_max`.
+    pub name: String,
+    /// With what it takes and gives: `.rolling_max(window: Quantity) -> Column`.
+    pub call: String,
+    /// What it gives.
+    pub doc: String,
+}
+
+impl Word {
+    /// True for what is written after a dot.
+    pub fn after_dot(&self) -> bool {
+        self.call.starts_with('.')
+    }
+}
+
+/// All words with a comment, those of one group together, in the order of their calls.
+pub fn words(engine: &Engine) -> Vec<Word> {
     let json = engine.gen_fn_metadata_to_json(false).unwrap_or_default();
     let metadata: Metadata = serde_json::from_str(&json).unwrap_or(Metadata {
         functions: Vec::new(),
     });
-    let mut groups: BTreeMap<&str, BTreeMap<String, String>> = BTreeMap::new();
+    let mut all: BTreeMap<(&str, String), Word> = BTreeMap::new();
     for f in &metadata.functions {
         // Lines that follow each other come as one comment.
         let doc: Vec<&str> = f
@@ -72,17 +92,27 @@ pub fn page(engine: &Engine) -> String {
             .and_then(|p| p.kind.as_deref())
             .unwrap_or("");
         let (group, call) = describe(f, first);
-        groups
-            .entry(group)
-            .or_default()
-            .insert(call, doc.join(" ").replace("  ", " "));
+        let word = Word {
+            group,
+            name: f.name.strip_prefix("get$").unwrap_or(&f.name).to_string(),
+            call: call.clone(),
+            doc: doc.join(" ").replace("  ", " "),
+        };
+        all.insert((group, call), word);
     }
+    all.into_values().collect()
+}
+
+/// The page.
+pub fn page(engine: &Engine) -> String {
     let mut page = String::from(HEAD);
-    for (group, calls) in &groups {
-        let _ = writeln!(page, "\n## {group}\n");
-        for (call, doc) in calls {
-            let _ = writeln!(page, "- `{call}`: {doc}");
+    let mut group = "";
+    for word in words(engine) {
+        if word.group != group {
+            group = word.group;
+            let _ = writeln!(page, "\n## {group}\n");
         }
+        let _ = writeln!(page, "- `{}`: {}", word.call, word.doc);
     }
     page
 }
@@ -106,6 +136,10 @@ fn describe(f: &Function, first: &str) -> (&'static str, String) {
         "Limits" => "Limits",
         "Verdict" => "Verdicts",
         "Quantity" => "Quantities",
+        "Comm" => "Comms",
+        "Own" => "Checks of your own",
+        "ReviewOf" => "Reviews in a notebook",
+        "Tried" => "Findings in a notebook",
         _ => CALLS,
     };
     let result = plain(&f.return_type);

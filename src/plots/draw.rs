@@ -57,13 +57,14 @@ impl Field {
     }
 }
 
-/// Draws the whole picture on an area of `size` page pixels.
+/// Draws the whole picture on an area of `size` page pixels, its axes as far as those of its `company`.
 pub fn draw<B: DrawingBackend>(
     area: &DrawingArea<B, Shift>,
     hand: Hand,
     trace: &Trace,
     reading: &Reading,
     size: Size,
+    company: &[&Trace],
 ) -> Result<(), PlotError> {
     area.fill(&PAPER).map_err(drawn)?;
     let canvas = Canvas::new(area, hand);
@@ -73,7 +74,7 @@ pub fn draw<B: DrawingBackend>(
     let bottom = high - EDGE - 2.0 * LEADING;
     let x_marks = ((wide - 140.0) / 60.0).max(3.0) as usize;
     let y_marks = ((bottom - top) / 40.0).max(2.0) as usize;
-    let f = frame(trace, reading, x_marks, y_marks);
+    let f = frame(trace, reading, x_marks, y_marks, company);
 
     let label_room = (wide * 0.3).min(180.0);
     let labels = labels(&canvas, &f, label_room, bottom - top)?;

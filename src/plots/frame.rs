@@ -54,24 +54,18 @@ pub struct Frame {
     pub over_time: bool,
 }
 
-/// Works out the frame; the counts are the marks wanted on each axis.
-pub fn frame(trace: &Trace, reading: &Reading, x_marks: usize, y_marks: usize) -> Frame {
+/// Works out the frame; the counts are the marks wanted on each axis. Its axes reach as far as those of the `company`
+/// beside which it is drawn.
+pub fn frame(
+    trace: &Trace,
+    reading: &Reading,
+    x_marks: usize,
+    y_marks: usize,
+    company: &[&Trace],
+) -> Frame {
     let over_time = trace.across.is_none();
     let x_unit = trace.across.as_ref().map_or(Unit::standard("s"), |a| a.1);
-    let strands: Vec<Strand> = trace
-        .series
-        .iter()
-        .map(|series| Strand {
-            label: match plain(&series.label) {
-                empty if empty.is_empty() => "unnamed".to_string(),
-                label => label,
-            },
-            pieces: pieces(&series.points, |x, y| {
-                let x = reading.convert(x, x_unit).0;
-                (x, reading.convert(y, trace.unit).0)
-            }),
-        })
-        .collect();
+    let strands = strands(trace, reading, x_unit);
     let levels: Vec<Level> = trace
         .lines
         .iter()
@@ -86,7 +80,12 @@ pub fn frame(trace: &Trace, reading: &Reading, x_marks: usize, y_marks: usize) -
         })
         .collect();
 
-    let x_known = x_range(trace, &strands, over_time);
+    let beside: Vec<(&Trace, Vec<Strand>)> = company
+        .iter()
+        .map(|t| (*t, self::strands(t, reading, x_unit)))
+        .collect();
+    let x_others = beside.iter().filter_map(|(t, s)| x_range(t, s, over_time));
+    let x_known = joined(x_range(trace, &strands, over_time), x_others);
     let (x_low, x_high) = x_known.unwrap_or((0.0, 1.0));
     let clock = over_time && x_high - x_low > CLOCK_FROM_S;
     let mut x = if clock {
@@ -109,7 +108,9 @@ pub fn frame(trace: &Trace, reading: &Reading, x_marks: usize, y_marks: usize) -
             }
         }
     };
-    let y_known = y_range(&strands, &levels, trace.unit, reading);
+    let y_others = beside.iter();
+    let y_others = y_others.filter_map(|(_, s)| y_range(s, &levels, trace.unit, reading));
+    let y_known = joined(y_range(&strands, &levels, trace.unit, reading), y_others);
     let (y_low, y_high) = y_known.unwrap_or((0.0, 1.0));
     let mut y = ticks::outside(y_low, y_high, y_marks);
     // An axis without readings says nothing rather than something made up.
@@ -141,6 +142,28 @@ pub fn frame(trace: &Trace, reading: &Reading, x_marks: usize, y_marks: usize) -
         marked,
         over_time,
     }
+}
+
+/// The series in the reader's units.
+fn strands(trace: &Trace, reading: &Reading, x_unit: Unit) -> Vec<Strand> {
+    let strand = |series: &crate::findings::Series| Strand {
+        label: match plain(&series.label) {
+            empty if empty.is_empty() => "unnamed".to_string(),
+            label => label,
+        },
+        pieces: pieces(&series.points, |x, y| {
+            let x = reading.convert(x, x_unit).0;
+            (x, reading.convert(y, trace.unit).0)
+        }),
+    };
+    trace.series.iter().map(strand).collect()
+}
+
+/// A range that holds all of them.
+fn joined(own: Option<(f64, f64)>, others: impl Iterator<Item = (f64, f64)>) -> Option<(f64, f64)> {
+    own.into_iter()
+        .chain(others)
+        .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
 }
 
 /// Words without what could not be drawn.
@@ -286,6 +309,7 @@ mod tests {
             &Reading::default(),
             6,
             5,
+            &[],
         );
         let lengths: Vec<usize> = f.strands[0].pieces.iter().map(Vec::len).collect();
         assert_eq!((lengths, f.marked), (vec![1, 1], vec![(0.0, 2.0)]));
@@ -299,9 +323,10 @@ mod tests {
             &Reading::default(),
             6,
             5,
+            &[],
         );
         assert!(near.y.range.1 >= 105.0);
-        let far = frame(&trace(points, Some(950.0)), &Reading::default(), 6, 5);
+        let far = frame(&trace(points, Some(950.0)), &Reading::default(), 6, 5, &[]);
         assert!(far.y.range.1 <= 100.0, "{:?}", far.y.range);
     }
 
@@ -316,6 +341,7 @@ mod tests {
             &us,
             6,
             5,
+            &[],
         );
         assert_eq!(f.y_title, "temperature, degF");
         assert!(

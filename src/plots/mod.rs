@@ -6,14 +6,19 @@
 mod canvas;
 mod draw;
 mod frame;
+mod grid;
 mod labels;
 mod levels;
 mod palette;
+mod ribbon;
 mod ticks;
 mod words;
 
-use plotters::prelude::{BitMapBackend, IntoDrawingArea, SVGBackend};
+use plotters::coord::Shift;
+use plotters::prelude::{BitMapBackend, DrawingArea, IntoDrawingArea, SVGBackend};
 
+pub use grid::Grid;
+pub use ribbon::Ribbon;
 pub use ticks::{CLOCK_FROM_S, minutes};
 pub use words::describe;
 
@@ -66,17 +71,15 @@ impl Size {
     }
 }
 
+/// What makes an `<svg>` element a file of its own.
+const NAMESPACE: &str = " xmlns=\"http://www.w3.org/2000/svg\"";
+
 /// A picture as an SVG file of its own, with real text. The same trace gives the same bytes.
 ///
 /// # Errors
 /// The built-in font could not be read, or plotters refused.
 pub fn svg(trace: &Trace, reading: &Reading, size: Size) -> Result<String, PlotError> {
-    build_svg(
-        trace,
-        reading,
-        size,
-        " xmlns=\"http://www.w3.org/2000/svg\"",
-    )
+    build_svg(trace, reading, size, NAMESPACE)
 }
 
 /// A picture as an `<svg>` element to stand inside an HTML page, where no namespace is declared.
@@ -93,12 +96,25 @@ fn build_svg(
     size: Size,
     namespace: &str,
 ) -> Result<String, PlotError> {
+    let words = (trace.title.as_str(), describe(trace, reading));
+    wrapped(size, namespace, words, |area| {
+        draw::draw(area, Hand::SVG, trace, reading, size, &[])
+    })
+}
+
+/// Draws an `<svg>` element with its head; `words` are its title and what it shows.
+fn wrapped(
+    size: Size,
+    namespace: &str,
+    words: (&str, String),
+    draw: impl FnOnce(&DrawingArea<SVGBackend<'_>, Shift>) -> Result<(), PlotError>,
+) -> Result<String, PlotError> {
     ready()?;
     let mut drawn_svg = String::new();
     let (dense_width, dense_height) = size.drawn();
     {
         let area = SVGBackend::with_string(&mut drawn_svg, size.drawn()).into_drawing_area();
-        draw::draw(&area, Hand::SVG, trace, reading, size)?;
+        draw(&area)?;
         area.present().map_err(drawn)?;
     }
     // The backend's own head fixes the size on the page and says nothing to a screen reader.
@@ -109,8 +125,8 @@ fn build_svg(
          <title>{}</title>\n<desc>{}</desc>\n{inside}",
         size.width,
         size.height,
-        escaped(&frame::plain(&trace.title)),
-        escaped(&describe(trace, reading)),
+        escaped(&frame::plain(words.0)),
+        escaped(&words.1),
     ))
 }
 
@@ -120,12 +136,22 @@ fn build_svg(
 /// # Errors
 /// The built-in font could not be read, or plotters or the encoder refused.
 pub fn png(trace: &Trace, reading: &Reading, size: Size) -> Result<Vec<u8>, PlotError> {
+    pixels(size, |area| {
+        draw::draw(area, Hand::PIXELS, trace, reading, size, &[])
+    })
+}
+
+/// Draws PNG bytes.
+fn pixels(
+    size: Size,
+    draw: impl FnOnce(&DrawingArea<BitMapBackend<'_>, Shift>) -> Result<(), PlotError>,
+) -> Result<Vec<u8>, PlotError> {
     ready()?;
     let (width, height) = size.drawn();
     let mut pixels = vec![0; width as usize * height as usize * 3];
     {
         let area = BitMapBackend::with_buffer(&mut pixels, (width, height)).into_drawing_area();
-        draw::draw(&area, Hand::PIXELS, trace, reading, size)?;
+        draw(&area)?;
         area.present().map_err(drawn)?;
     }
     let refused = |e: png::EncodingError| PlotError::Draw { why: e.to_string() };

@@ -1,10 +1,10 @@
 //! A review as one page: for a browser on a desk, a phone at the car, or paper.
 
-use super::page::{escape, page};
+use super::page::{escape, page, part};
 use super::phrase::verdict as word;
 use super::story::{Block, Cause, FigureRow, Kind, Section, Story, TABLE_TITLE, Warning};
-use super::tell::{story, table};
-use crate::findings::{Review, Trace, Verdict};
+use super::tell::{alone, story, table};
+use crate::findings::{Finding, Review, Trace, Verdict};
 use crate::plots::{Size, describe, svg_in_page};
 use crate::units::Reading;
 
@@ -37,13 +37,38 @@ pub fn render(reviews: &[Review]) -> String {
     page(&title, &body)
 }
 
-fn tell(out: &mut String, story: &Story<'_>, reading: &Reading, prefix: &str) {
+/// A review as a part of somebody else's page; `prefix` keeps its anchors apart from those of others.
+pub fn fragment(review: &Review, prefix: &str) -> String {
+    let story = story(review);
+    let mut body = String::new();
+    head(&mut body, &story);
+    body.push_str("</header>\n");
+    for section in &story.sections {
+        tell_section(&mut body, section, &review.reading, prefix);
+    }
+    body.push_str("</article>\n");
+    part(&body)
+}
+
+/// One finding as a part of somebody else's page.
+pub fn finding_fragment(finding: &Finding, reading: &Reading) -> String {
+    let mut body = String::new();
+    let warning = alone(finding, reading);
+    tell_warning(&mut body, &warning, finding.verdict, reading);
+    part(&body)
+}
+
+fn head(out: &mut String, story: &Story<'_>) {
     out.push_str(&format!(
         "<article>\n<header>\n<h1>Review of {}</h1>\n<p>{} {}</p>\n",
         escape(&story.log),
         badge(story.verdict),
         escape(&story.headline)
     ));
+}
+
+fn tell(out: &mut String, story: &Story<'_>, reading: &Reading, prefix: &str) {
+    head(out, story);
     out.push_str("<nav aria-label=\"Sections\"><ul>\n");
     for section in &story.sections {
         let (anchor, title) = (section.kind.anchor(), section.kind.title());
@@ -73,7 +98,7 @@ fn tell_section(out: &mut String, section: &Section<'_>, reading: &Reading, pref
     }
     for block in &section.blocks {
         match block {
-            Block::Warning(warning) => tell_warning(out, warning, reading),
+            Block::Warning(warning) => tell_warning(out, warning, Verdict::Warn, reading),
             Block::Cause(cause) => tell_cause(out, cause),
             Block::Group(words) => out.push_str(&format!("<h3>{}</h3>\n", escape(words))),
             Block::Checks(_, lines) if section.kind == Kind::Stop => {
@@ -95,7 +120,7 @@ fn tell_section(out: &mut String, section: &Section<'_>, reading: &Reading, pref
     out.push_str("</section>\n");
 }
 
-fn tell_warning(out: &mut String, w: &Warning<'_>, reading: &Reading) {
+fn tell_warning(out: &mut String, w: &Warning<'_>, verdict: Verdict, reading: &Reading) {
     let id = if w.title == w.id {
         String::new()
     } else {
@@ -106,7 +131,7 @@ fn tell_warning(out: &mut String, w: &Warning<'_>, reading: &Reading) {
     };
     out.push_str(&format!(
         "<div class=\"finding\">\n<h3>{} {}{id}</h3>\n<p class=\"reason\">{}</p>\n",
-        badge(Verdict::Warn),
+        badge(verdict),
         escape(&w.title),
         escape(&w.reason)
     ));

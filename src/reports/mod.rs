@@ -14,7 +14,11 @@ mod story;
 mod tell;
 mod text;
 
-use crate::findings::Review;
+use crate::findings::{Finding, Review};
+use crate::units::Reading;
+
+pub use html::{finding_fragment, fragment};
+pub use page::{escape, part};
 
 pub use deciding::sheet_line;
 
@@ -103,6 +107,27 @@ pub fn render_all(reviews: &[Review], format: Format, look: &Look) -> String {
         Format::Html => html::render(reviews),
         Format::Markdown => markdown::render(reviews),
     }
+}
+
+/// One finding as lines of plain words.
+pub fn finding_lines(finding: &Finding, reading: &Reading) -> Vec<String> {
+    let told = tell::alone(finding, reading);
+    let mut lines = vec![format!(
+        "{}: {}",
+        phrase::verdict(finding.verdict),
+        told.title
+    )];
+    lines.push(told.reason);
+    let facts = told.facts.into_iter().chain(told.doubts);
+    lines.extend(facts.map(|(name, words)| format!("{name}: {words}")));
+    lines.extend(told.figures.iter().map(|row| row.line()));
+    lines.extend(told.next_step.map(|step| format!("Do next: {step}")));
+    lines.extend(
+        told.careful
+            .into_iter()
+            .map(|words| format!("Careful: {words}")),
+    );
+    lines
 }
 
 #[cfg(test)]

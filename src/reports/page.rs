@@ -15,6 +15,30 @@ pub fn page(title: &str, body: &str) -> String {
     )
 }
 
+/// A part of somebody else's page, with styles that reach nothing outside it.
+pub fn part(body: &str) -> String {
+    format!(
+        "<div class=\"plugread\">\n<style>\n{}</style>\n{body}</div>\n",
+        within(STYLES)
+    )
+}
+
+/// The styles, each rule for what stands inside a `plugread` element alone. The sheet has one rule a line.
+fn within(styles: &str) -> String {
+    let rule = |line: &str| match line.split_once('{') {
+        Some((names, rest)) if !names.starts_with('@') => {
+            let inside = |name: &str| match name {
+                "body" | ":root" => ".plugread".to_string(),
+                name => format!(".plugread {name}"),
+            };
+            let names: Vec<String> = names.split(',').map(inside).collect();
+            format!("{}{{{rest}\n", names.join(","))
+        }
+        _ => format!("{line}\n"),
+    };
+    styles.lines().map(rule).collect()
+}
+
 /// Words as they stand, whatever they hold.
 pub fn escape(words: &str) -> String {
     let mut out = String::with_capacity(words.len() + 8);
@@ -29,4 +53,23 @@ pub fn escape(words: &str) -> String {
         }
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_styles_of_a_part_stay_inside_it() {
+        let styles = within(STYLES);
+        for line in styles.lines().filter(|l| l.contains('{')) {
+            let names = line.split('{').next().unwrap_or_default();
+            let inside = |name: &str| name.starts_with(".plugread");
+            assert!(
+                names.starts_with('@') || names.split(',').all(inside),
+                "{line}"
+            );
+        }
+        assert_eq!(styles.matches('{').count(), styles.matches('}').count());
+    }
 }

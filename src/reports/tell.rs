@@ -3,7 +3,9 @@
 use super::deciding::deciding;
 use super::phrase::{clean, count, cylinders, extent, figure, list, list_some, name, names, when};
 use super::story::{Block, Cause, FigureRow, Kind, LogLine, Section, Story, Warning};
-use crate::findings::{Diagnosis, Finding, NotRun, Review, StopNow, Text, Verdict, caution};
+use crate::findings::{
+    Diagnosis, Finding, LogFacts, NotRun, Review, StopNow, Text, Verdict, caution,
+};
 use crate::units::Reading;
 
 /// Trouble in the file spelled out; the rest is counted.
@@ -119,6 +121,34 @@ fn of(review: &Review, verdict: Verdict) -> impl Iterator<Item = &Finding> {
 
 /// Each caution is said in full where it first matters, and only named after that.
 fn warning<'a>(review: &Review, f: &'a Finding, said: &mut Vec<String>) -> Block<'a> {
+    let over = when(&f.spans, &review.log);
+    Block::Warning(Box::new(told(
+        f,
+        &review.reading,
+        over,
+        doubts(review, f),
+        said,
+    )))
+}
+
+/// A finding outside of any review.
+pub fn alone<'a>(f: &'a Finding, reading: &Reading) -> Warning<'a> {
+    let log = LogFacts {
+        duration_s: f.spans.hull().map_or(0.0, |s| s.to_s),
+        ..LogFacts::default()
+    };
+    let over = when(&f.spans, &log);
+    told(f, reading, over, Vec::new(), &mut Vec::new())
+}
+
+/// A finding in words.
+fn told<'a>(
+    f: &'a Finding,
+    reading: &Reading,
+    over: String,
+    doubts: Vec<(&'static str, String)>,
+    said: &mut Vec<String>,
+) -> Warning<'a> {
     let mut careful = Vec::new();
     let mut again = Vec::new();
     for known in f.cautions.iter().filter_map(|id| caution(id)) {
@@ -132,28 +162,28 @@ fn warning<'a>(review: &Review, f: &'a Finding, said: &mut Vec<String>) -> Block
     if !again.is_empty() {
         careful.push(format!("As above: {}.", list(&again)));
     }
-    let mut facts = vec![("When", when(&f.spans, &review.log))];
+    let mut facts = vec![("When", over)];
     match f.cylinders.len() {
         0 => {}
         1 => facts.push(("Cylinder", cylinders(&f.cylinders))),
         _ => facts.push(("Cylinders", cylinders(&f.cylinders))),
     }
-    facts.extend(deciding(f, &review.reading));
-    Block::Warning(Box::new(Warning {
+    facts.extend(deciding(f, reading));
+    Warning {
         id: clean(&f.id),
         title: title(f),
-        reason: clean(&f.reason.read(&review.reading)),
+        reason: clean(&f.reason.read(reading)),
         facts,
-        figures: figures(f, &review.reading),
-        doubts: doubts(review, f),
+        figures: figures(f, reading),
+        doubts,
         next_step: f
             .next_step
             .as_ref()
-            .map(|t| clean(&t.read(&review.reading)))
+            .map(|t| clean(&t.read(reading)))
             .filter(|t| !t.is_empty()),
         careful,
         plots: &f.plots,
-    }))
+    }
 }
 
 fn title(f: &Finding) -> String {

@@ -21,6 +21,7 @@ mod tests;
 
 use std::path::{Path, PathBuf};
 
+pub use nearest::nearest;
 pub use places::{Place, Problem, SheetError};
 pub use schema::{Entry, Kind, SCHEMA, SECTIONS, Section, find};
 pub use sections::{

@@ -2,7 +2,7 @@
 
 /// The known word that was probably meant: same letters in other case, or few slips apart. `None` when nothing is close
 /// enough to suggest without misleading; the first of several equally near ones.
-pub(super) fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+pub fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let word: Vec<char> = word.to_lowercase().chars().take(64).collect();
     let allowed = (word.len() / 3).clamp(1, 3);
     known

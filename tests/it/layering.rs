@@ -5,10 +5,10 @@ use std::path::{Path, PathBuf};
 
 use crate::support::home;
 
-const WORDS: [&str; 4] = ["units", "span", "stats", "trade"];
+const WORDS: [&str; 5] = ["units", "span", "stats", "stop", "trade"];
 
 /// Who may import whom, besides the vocabulary and itself.
-const ARROWS: [(&str, &[&str]); 12] = [
+const ARROWS: [(&str, &[&str]); 13] = [
     ("load", &[]),
     ("sheet", &[]),
     ("recording", &["load", "sheet"]),
@@ -36,6 +36,20 @@ const ARROWS: [(&str, &[&str]); 12] = [
     ("plots", &["findings"]),
     ("reports", &["findings", "plots"]),
     (
+        "notebook",
+        &[
+            "recording",
+            "phases",
+            "findings",
+            "sheet",
+            "dsl",
+            "checks",
+            "pipeline",
+            "plots",
+            "reports",
+        ],
+    ),
+    (
         "cli",
         &[
             "load",
@@ -49,18 +63,23 @@ const ARROWS: [(&str, &[&str]); 12] = [
             "pipeline",
             "plots",
             "reports",
+            "notebook",
         ],
     ),
 ];
 
 /// Libraries that stay behind a fence: crate, and the places that may name it.
-const FENCES: [(&str, &[&str]); 11] = [
+const FENCES: [(&str, &[&str]); 15] = [
     ("arrow_array", &["columnar/"]),
     ("arrow_buffer", &["columnar/"]),
     ("arrow_ipc", &["columnar/"]),
     ("arrow_schema", &["columnar/"]),
     ("parquet", &["columnar/"]),
-    ("rhai", &["dsl/", "checks/"]),
+    ("rhai", &["dsl/", "checks/", "notebook/"]),
+    ("base64", &["notebook/"]),
+    ("hmac", &["notebook/kernel/"]),
+    ("sha2", &["notebook/kernel/"]),
+    ("signal_hook", &["notebook/kernel/"]),
     ("clap", &["cli/"]),
     ("plotters", &["plots/"]),
     ("flate2", &["load/"]),

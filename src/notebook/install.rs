@@ -1,0 +1,76 @@
+//! Telling notebook programs of the kernel: a folder with `kernel.json` where they look for kernels.
+
+use std::path::{Path, PathBuf};
+
+use serde_json::json;
+
+/// Where the kernel is to be found.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Place {
+    /// By this person alone.
+    User,
+    /// By all who use the Python under that folder, or the system's.
+    Prefix(PathBuf),
+}
+
+/// Why the kernel could not be told of.
+#[derive(Debug, thiserror::Error)]
+pub enum InstallError {
+    /// The person's folder is not known.
+    #[error("your home folder is not known here: say where with --prefix DIR")]
+    NoHome,
+    /// This program does not know where it stands itself.
+    #[error("where this program stands cannot be found out: {0}")]
+    NoProgram(std::io::Error),
+    /// The folder cannot be written.
+    #[error("{} could not be written: {reason}", path.display())]
+    Unwritten {
+        /// The file or folder.
+        path: PathBuf,
+        /// Why.
+        reason: std::io::Error,
+    },
+}
+
+/// Name under which notebooks ask for it.
+pub const NAME: &str = "plugread";
+
+/// Writes the folder and gives its path. `home` is the person's own folder, `data` the one that notebook programs were
+/// told to look in.
+///
+/// # Errors
+/// A folder is not known or cannot be written.
+pub fn install(
+    place: &Place,
+    home: Option<&Path>,
+    data: Option<&Path>,
+) -> Result<PathBuf, InstallError> {
+    let root = match (place, data, home) {
+        (Place::Prefix(prefix), ..) => prefix.join("share/jupyter"),
+        (Place::User, Some(data), _) => data.to_path_buf(),
+        (Place::User, None, Some(home)) if cfg!(target_os = "macos") => {
+            home.join("Library/Jupyter")
+        }
+        (Place::User, None, Some(home)) if cfg!(windows) => home.join("AppData/Roaming/jupyter"),
+        (Place::User, None, Some(home)) => home.join(".local/share/jupyter"),
+        (Place::User, None, None) => return Err(InstallError::NoHome),
+    };
+    let program = std::env::current_exe().map_err(InstallError::NoProgram)?;
+    let folder = root.join("kernels").join(NAME);
+    let unwritten = |path: &Path, reason| InstallError::Unwritten {
+        path: path.to_path_buf(),
+        reason,
+    };
+    std::fs::create_dir_all(&folder).map_err(|e| unwritten(&folder, e))?;
+    let spec = json!({
+        "argv": [program.to_string_lossy(), "kernel", "run", "{connection_file}"],
+        "display_name": "plugread",
+        "language": "plugread",
+        "interrupt_mode": "message",
+        "metadata": {},
+    });
+    let file = folder.join("kernel.json");
+    let text = format!("{spec:#}\n");
+    std::fs::write(&file, text).map_err(|e| unwritten(&file, e))?;
+    Ok(folder)
+}
