@@ -59,6 +59,9 @@ pub struct Facts {
     pub evidence: Vec<String>,
     /// The column that gave the times.
     pub clock_column: Option<usize>,
+    /// Columns that are a part of the clock beside it.
+    #[serde(default)]
+    pub clock_parts: Vec<usize>,
     /// How the clock as logged is kept.
     pub clock: KeptClock,
     /// What was done to get from the clock to the times.

@@ -83,6 +83,10 @@ impl Log for ForeignLog {
         Log::clock_column(&self.text)
     }
 
+    fn clock_parts(&self) -> Vec<usize> {
+        Log::clock_parts(&self.text)
+    }
+
     fn read_as(&self) -> Forced {
         self.text.read_as()
     }

@@ -29,6 +29,10 @@ impl Log for Held<'_> {
         self.log.clock_column()
     }
 
+    fn clock_parts(&self) -> Vec<usize> {
+        self.log.clock_parts()
+    }
+
     fn read_as(&self) -> Forced {
         self.log.read_as()
     }

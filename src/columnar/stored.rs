@@ -94,6 +94,10 @@ impl Log for StoredLog {
         self.facts.clock_column
     }
 
+    fn clock_parts(&self) -> Vec<usize> {
+        self.facts.clock_parts.clone()
+    }
+
     fn read_as(&self) -> Forced {
         self.facts.read_as.clone()
     }

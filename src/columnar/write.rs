@@ -109,6 +109,7 @@ pub fn convert(
         columns: kept,
         evidence: log.evidence().to_vec(),
         clock_column: log.clock_column(),
+        clock_parts: log.clock_parts(),
         clock,
         clock_note: base.clock_note,
         sample_hz: base.sample_hz,

@@ -208,6 +208,11 @@ fn awkward(field: &[u8], marks: Marks) -> Cell {
         _ => (text, false),
     };
     let mut copy = [0_u8; 48];
+    // `="1234"`, as some programs keep spreadsheets from touching a number.
+    let text = match text {
+        [b'=', b'"', inner @ .., b'"'] => trim(inner),
+        _ => text,
+    };
     let text = match text.strip_prefix("\u{2212}".as_bytes()) {
         Some(tail) if !tail.is_empty() => match copy.get_mut(..=tail.len()) {
             Some(copy) => {
@@ -325,6 +330,7 @@ mod tests {
             ("+2.5E-1", 0.25),
             ("\"7.25\"", 7.25),
             (" \" 7.25 \" ", 7.25),
+            ("=\"7.25\"", 7.25),
             ("000012", 12.0),
             ("\u{a0}3\u{a0}", 3.0),
             ("\u{2212}12.5", -12.5),

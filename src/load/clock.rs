@@ -113,6 +113,8 @@ pub struct Clock {
     pub date_order: DateOrder,
     /// Whether that order is a guess, because every date looked at is one either way.
     pub date_order_assumed: bool,
+    /// Seconds that its stamps, which count in universal time, are behind the time of day as written.
+    pub zone_s: f64,
 }
 
 impl Clock {

@@ -21,6 +21,11 @@ pub trait Log: Debug + Send + Sync {
     /// The column that gives the times, counted from 0. `None` where the rows are counted off.
     fn clock_column(&self) -> Option<usize>;
 
+    /// Columns that are a part of the clock beside that one, counted from 0: a date, or the fraction of each second.
+    fn clock_parts(&self) -> Vec<usize> {
+        Vec::new()
+    }
+
     /// The reading in use, in the words in which the build sheet can force one.
     fn read_as(&self) -> Forced;
 

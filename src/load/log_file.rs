@@ -76,12 +76,12 @@ impl LogFile {
             let line = readings.lines.line_of(readings.lines.rows()) + 1;
             self.note_break(error, readings.rows, line, &mut readings.problems)?;
         }
-        readings.join_units();
         let dialect = &mut self.sniffed.dialect;
         let Some(clock) = &mut dialect.clock else {
             return Ok(());
         };
         let evidence = &mut dialect.evidence;
+        readings.join_units(dialect.encoding, evidence);
         if let Some(heading) = clock.column.and_then(|at| self.sniffed.headings.get(at)) {
             let heading = heading.clone();
             self.sniffed.headings = readings.headings(&heading, dialect.encoding, evidence);
@@ -90,7 +90,7 @@ impl LogFile {
         (clock.column, clock.date_column, clock.fraction) = (Some(0), None, None);
         let said = self.sniffed.switches.contains(&value);
         readings.settle(&self.sniffed.headings, said);
-        let long = Long::new(readings, clock.style);
+        let long = Long::new(readings, clock);
         evidence.push(format!(
             "It has {} readings of {} channels; each channel keeps the times at which it was read.",
             long.readings.rows,
@@ -99,6 +99,7 @@ impl LogFile {
         if long.rounds > 0 {
             evidence.push("The clock began its round anew and was carried on.".to_owned());
         }
+        evidence.extend(long.dates.clone());
         self.long = Some(long);
         Ok(())
     }
@@ -181,8 +182,9 @@ impl LogFile {
             (Some(long), Some(clock)) => {
                 let mut readings = long.readings.emptied();
                 self.gather(head, &mut readings);
+                readings.join_again();
                 readings.settle(self.headings(), true);
-                self.read_long_part(wanted, &Long::new(readings, clock.style), false)
+                self.read_long_part(wanted, &Long::new(readings, clock), false)
             }
             _ => self.read_part(wanted, head, None),
         }
@@ -502,6 +504,16 @@ impl Log for LogFile {
 
     fn clock_column(&self) -> Option<usize> {
         self.dialect().clock.as_ref()?.column
+    }
+
+    fn clock_parts(&self) -> Vec<usize> {
+        self.sniffed.dialect.clock.map_or_else(Vec::new, |clock| {
+            let fraction = clock.fraction.map(|part| part.0);
+            [clock.date_column, fraction]
+                .into_iter()
+                .flatten()
+                .collect()
+        })
     }
 
     fn read_as(&self) -> Forced {

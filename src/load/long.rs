@@ -2,7 +2,7 @@
 //!
 //! Which channels there are is only known behind the last row, so a log of this kind is read when it is opened.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::HashMap;
 use std::io::Read;
 
 use rayon::prelude::*;
@@ -14,6 +14,7 @@ use super::dialect::{Encoding, Heading};
 use super::fields::{field, record_and_cuts, unquote};
 use super::file::words;
 use super::glued::{Unit, number_and_unit};
+use super::joined::Joined;
 use super::lines::RowLines;
 use super::problems::{LISTED_PER_KIND, ProblemKind, Problems};
 use super::reject::{self, Rejected};
@@ -26,14 +27,14 @@ use super::words::{name_and_unit, unit_text};
 /// More different names than this are no channels: the column holds free text.
 pub(crate) const MOST_CHANNELS: usize = 4096;
 /// Between name and unit of a channel's key.
-const PART: u8 = 0x1F;
+pub(super) const PART: u8 = 0x1F;
 
 /// The readings of one channel.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Channel {
     /// As it stands in the log.
-    name: Vec<u8>,
-    unit: Vec<u8>,
+    pub(super) name: Vec<u8>,
+    pub(super) unit: Vec<u8>,
     /// Positions among the stamps, in the order of the log, and the value read there.
     pub at: Vec<u32>,
     pub values: Vec<f64>,
@@ -44,7 +45,7 @@ pub(crate) struct Channel {
     /// Readings that are a word for on or off, once it is settled that the channel is a switch.
     pub words: usize,
     /// Lines of the first words for on and off.
-    word_lines: Vec<usize>,
+    pub(super) word_lines: Vec<usize>,
 }
 
 /// All readings of a log.
@@ -52,7 +53,9 @@ pub(crate) struct Channel {
 pub(crate) struct Readings {
     pub channels: Vec<Channel>,
     /// Looked up only, never gone through.
-    places: HashMap<Vec<u8>, usize>,
+    pub(super) places: HashMap<Vec<u8>, usize>,
+    /// Channels that were put into others.
+    pub(super) joined: Vec<Joined>,
     /// Stamps in seconds in the order of the log; one that the next row repeats stands only once.
     pub stamps: Vec<f64>,
     /// The line on which each of them stands first.
@@ -387,58 +390,13 @@ impl Readings {
             unit: channel.unit.clone(),
             ..Channel::default()
         };
-        Self {
+        let mut emptied = Self {
             channels: self.channels.iter().map(empty).collect(),
             places: self.places.clone(),
             ..Self::default()
-        }
-    }
-
-    /// Gives readings without a unit to the channel of that name that has one, if there is just one.
-    pub fn join_units(&mut self) {
-        let mut named: BTreeMap<&[u8], Vec<usize>> = BTreeMap::new();
-        for (at, channel) in self.channels.iter().enumerate() {
-            named.entry(&channel.name).or_default().push(at);
-        }
-        let is_bare = |at: &usize| self.channels[*at].unit.is_empty();
-        let pairs: Vec<(usize, usize)> = named
-            .values()
-            .filter_map(|all| match all[..] {
-                [a, b] if is_bare(&a) => Some((a, b)),
-                [a, b] if is_bare(&b) => Some((b, a)),
-                _ => None,
-            })
-            .collect();
-        for (from, to) in &pairs {
-            let from = std::mem::take(&mut self.channels[*from]);
-            let to = &mut self.channels[*to];
-            let mut both: Vec<(u32, f64)> = to.at.drain(..).zip(to.values.drain(..)).collect();
-            both.extend(from.at.into_iter().zip(from.values));
-            both.sort_by_key(|reading| reading.0);
-            (to.at, to.values) = both.into_iter().unzip();
-            to.blank += from.blank;
-            to.unreadable += from.unreadable;
-            to.word_lines.extend(from.word_lines);
-            to.word_lines.sort_unstable();
-        }
-        let gone: Vec<usize> = pairs.iter().map(|pair| pair.0).collect();
-        let mut moved = Vec::with_capacity(self.channels.len());
-        let mut kept = 0;
-        for at in 0..self.channels.len() {
-            moved.push(kept);
-            kept += usize::from(!gone.contains(&at));
-        }
-        for (from, to) in &pairs {
-            moved[*from] = moved[*to];
-        }
-        let mut at = 0;
-        self.channels.retain(|_| {
-            at += 1;
-            !gone.contains(&(at - 1))
-        });
-        self.places
-            .values_mut()
-            .for_each(|place| *place = moved[*place]);
+        };
+        emptied.part_again(&self.joined);
+        emptied
     }
 
     /// The headings: the clock's, then one for each channel in the order in which they first appear.

@@ -10,7 +10,8 @@ const STALE_DATE_S: f64 = 3600.0;
 /// Dates that are one either way were read in an assumed order. Where the log runs over a midnight, the way in which the
 /// days go forward one by one is the right one.
 pub(super) fn read_dates_again(stamps: &mut [f64], clock: &Clock) -> Option<String> {
-    let days = |stamp: f64| (stamp / DAY_S).floor();
+    // Days as they are written: stamps with an offset count in universal time, whose midnight is another one.
+    let days = |stamp: f64| ((stamp + clock.zone_s) / DAY_S).floor();
     let changes: Vec<(f64, f64)> = stamps
         .windows(2)
         .map(|pair| (days(pair[0]), days(pair[1])))
@@ -44,7 +45,7 @@ pub(super) fn read_dates_again(stamps: &mut [f64], clock: &Clock) -> Option<Stri
 }
 
 /// Mends dates that change before or after their time of day passes midnight, or do not change at all.
-pub(super) fn over_midnight(stamps: &mut [f64]) -> Option<String> {
+pub(super) fn over_midnight(stamps: &mut [f64], clock: &Clock) -> Option<String> {
     // Rows where the stamp leaps by about a day, and whether forward.
     let mut leaps: Vec<(usize, bool)> = Vec::new();
     for (row, pair) in stamps.windows(2).enumerate() {
@@ -74,8 +75,9 @@ pub(super) fn over_midnight(stamps: &mut [f64]) -> Option<String> {
             }
             None => {
                 // Only a fall at midnight itself: an older log put behind a newer one may also go back a day.
-                let late = stamps[row - 1].rem_euclid(DAY_S) > DAY_S - STALE_DATE_S;
-                let early = stamps[row].rem_euclid(DAY_S) < STALE_DATE_S;
+                let of_day = |row: usize| (stamps[row] + clock.zone_s).rem_euclid(DAY_S);
+                let late = of_day(row - 1) > DAY_S - STALE_DATE_S;
+                let early = of_day(row) < STALE_DATE_S;
                 if !forward && late && early {
                     shifts.push((row, DAY_S));
                 }
@@ -160,6 +162,13 @@ mod tests {
             };
             assert_eq!(carry_on(&mut stamps, &assumed).len(), 1, "{texts:?}");
             assert_eq!(stamps[1] - stamps[0], 1.0, "{texts:?}");
+            // The same in a zone: its midnight is not that of universal time.
+            for (zone, zone_s) in [("+02:00", 7200.0), ("-05:30", -19_800.0)] {
+                let mut stamps = texts.map(|text| read(&format!("{text}{zone}"), order));
+                let assumed = Clock { zone_s, ..assumed };
+                assert_eq!(carry_on(&mut stamps, &assumed).len(), 1, "{texts:?}");
+                assert_eq!(stamps[1] - stamps[0], 1.0, "{texts:?}");
+            }
         }
     }
 }

@@ -17,6 +17,7 @@ mod error;
 mod fields;
 mod file;
 mod glued;
+mod joined;
 mod lines;
 mod log;
 mod log_file;

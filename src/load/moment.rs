@@ -147,6 +147,20 @@ fn without_offset(text: &[u8]) -> Option<(&[u8], f64)> {
     Some((clock, if ahead { -seconds } else { seconds }))
 }
 
+/// Seconds by which a written time is ahead of universal time, as its own offset says; 0 where it has none.
+pub(super) fn zone_s(text: &[u8]) -> f64 {
+    let text = without_zone_name(text);
+    match without_offset(text) {
+        // What looks like an offset may be the end of a date behind the time.
+        Some((clock, offset_s))
+            if clock.len() < text.len() && written(clock, DateOrder::Dmy).is_some() =>
+        {
+            -offset_s
+        }
+        _ => 0.0,
+    }
+}
+
 /// Digits only, at most nine of them.
 pub(super) fn whole(text: &[u8]) -> Option<f64> {
     let text = text.trim_ascii();
@@ -244,6 +258,24 @@ mod tests {
             ("99999999999999999999:00:00", None),
         ] {
             assert_eq!(read(text), wanted, "{text}");
+        }
+    }
+
+    #[test]
+    fn offsets_from_universal_time() {
+        for (text, wanted) in [
+            ("2026-04-03 23:59:57+02:00", 7200.0),
+            ("03/04/2026 23:59:57.5 -0330", -12_600.0),
+            ("20260403T235957+02", 7200.0),
+            ("23:59:57 +02:00", 7200.0),
+            ("2026-04-03T23:59:57Z", 0.0),
+            ("23:59:57 03-04-26", 0.0),
+            ("03-04-2026", 0.0),
+            ("12.5", 0.0),
+            ("", 0.0),
+        ] {
+            let got = zone_s(text.as_bytes());
+            assert!((got - wanted).abs() < 1e-9, "{text}: {got}");
         }
     }
 

@@ -2,9 +2,10 @@
 
 use std::sync::Arc;
 
-use super::clock::ClockStyle;
+use super::clock::{Clock, ClockStyle};
 use super::lines::RowLines;
 use super::long::{Channel, Readings};
+use super::midnight::read_dates_again;
 use super::table::{Column, Raw};
 
 /// A channel's own clock that falls by more than this, in seconds, has begun again; less is a reading handed in late.
@@ -20,6 +21,8 @@ pub(crate) struct Long {
     moved: Option<Moved>,
     /// How often the clock began its round anew.
     pub rounds: usize,
+    /// How its dates were read, where not as it was assumed.
+    pub dates: Option<String>,
 }
 
 /// Rows that are not simply the stamps in the order of the log.
@@ -34,8 +37,10 @@ struct Moved {
 
 impl Long {
     /// Finds the rows: one for each different stamp, and more where a channel was read several times under one.
-    pub fn new(mut readings: Readings, style: ClockStyle) -> Self {
-        let rounds = carry(&mut readings.stamps, style);
+    pub fn new(mut readings: Readings, clock: &Clock) -> Self {
+        let rounds = carry(&mut readings.stamps, clock.style);
+        let assumed = clock.style == ClockStyle::DateTime && clock.date_order_assumed;
+        let dates = assumed.then(|| read_dates_again(&mut readings.stamps, clock));
         let grows = readings.stamps.windows(2).all(|pair| pair[0] < pair[1]);
         let once = |channel: &Channel| channel.at.windows(2).all(|pair| pair[0] < pair[1]);
         let plain = grows && readings.channels.iter().all(once);
@@ -43,6 +48,7 @@ impl Long {
             moved: (!plain).then(|| Moved::new(&readings)),
             readings,
             rounds,
+            dates: dates.flatten(),
         }
     }
 

@@ -25,7 +25,7 @@ pub(crate) fn carry_on(stamps: &mut [f64], clock: &Clock) -> Vec<String> {
         if clock.date_order_assumed {
             said.extend(read_dates_again(stamps, clock));
         }
-        said.extend(over_midnight(stamps));
+        said.extend(over_midnight(stamps, clock));
         return said;
     }
     said.extend(digits_of_the_day(stamps, clock.style));

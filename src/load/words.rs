@@ -23,7 +23,9 @@ const CLOCK_NAMES: &str = "\
     time, timestamp, time stamp, clock, elapsed, elapsed time, time elapsed, log time, logtime, run time, runtime, \
     running time, seconds, secs, sec, s, t, ms, msec, milliseconds, microseconds, time s, time sec, time ms, \
     date time, datetime, date and time, time of day, utc, utc time, local time, session time, record time, \
-    recording time, sample time, zeit, temps, tiempo, tempo, tijd, tid, czas";
+    recording time, sample time, zeit, zeitstempel, zeitpunkt, zeitmarke, messzeit, uhrzeit, laufzeit, datum zeit, \
+    datum uhrzeit, temps, horodatage, heure, tiempo, marca de tiempo, hora, tempo, ora, orario, instante, tijd, \
+    tijdstip, tid, tidpunkt, tidsstempel, klockan, czas, aika";
 
 /// Single words that speak for a clock, inside a longer heading or with a slip of the pen.
 const CLOCK_WORDS: &str =

@@ -74,7 +74,14 @@ impl Recording {
                 numbers: Numbers::of(&column.values, times, &rest),
             })
             .collect();
-        let readings = reading::decide(&unread, sheet);
+        let mut readings = reading::decide(&unread, sheet);
+        for (reading, column) in readings.iter_mut().zip(&columns) {
+            // Words for on and off, and nothing else but 0 and 1: a probe that cannot be read reads neither.
+            if column.words > 0 && !reading.entry.unit().is_none() && reading.left_out.is_none() {
+                reading.left_out =
+                    Some("it holds words for on and off, and no readings".to_owned());
+            }
+        }
         let series = |at: usize| (&columns[at].values[..], &times[at][..]);
         let air = Air::of(&unread, &readings, series, sheet);
         let made: Vec<Option<Made>> = columns
@@ -233,11 +240,16 @@ fn note_columns(rec: &mut Recording, log: &dyn Log, mapping: &Mapping) {
             note: m.unit_note.clone(),
         });
     }
+    let parts = log.clock_parts();
+    let why = |column, why: &Option<String>| match parts.contains(&column) {
+        true => Some("part of the clock".to_owned()),
+        false => why.clone(),
+    };
     rec.unmapped = mapping
         .unmapped
         .iter()
         .filter(|u| Some(u.0) != log.clock_column())
-        .map(|(column, why)| (header(*column), why.clone()))
+        .map(|(column, said)| (header(*column), why(*column, said)))
         .collect();
     for wrong in &mapping.wrong_forced {
         rec.questions.push(format!("The build sheet reads `{}` from a column `{}`: {}. Mend the sheet's [channels], or log that column.", wrong.name, wrong.header, wrong.why));

@@ -15,6 +15,9 @@ const CHANGES_LEAST: usize = 20;
 /// Two columns that change in the same rows less often than this share of their changes are not read together.
 const TOGETHER: f64 = 0.05;
 
+/// Share of a column's changes that must come after the same time to show a turn by their evenness.
+const EVEN: f64 = 0.9;
+
 /// What was seen of a logger that reads in turn.
 #[derive(Clone, Debug, PartialEq)]
 pub struct InTurn {
@@ -32,6 +35,13 @@ pub(super) fn settle(channels: &mut BTreeMap<String, Channel>) -> Option<InTurn>
         .filter(|c| c.pace() == Pace::Repeated)
         .map(|c| (c.name.as_str(), c.interval_s()))
         .collect();
+    let evenly = if beats.len() < LEAST {
+        even_turns(channels)
+    } else {
+        Vec::new()
+    };
+    let evident = evenly.len() >= LEAST;
+    let beats = if evident { evenly } else { beats };
     let mut intervals: Vec<f64> = beats.iter().map(|b| b.1).collect();
     intervals.sort_by(f64::total_cmp);
     let usual = intervals.get(intervals.len() / 2).copied()?;
@@ -44,7 +54,7 @@ pub(super) fn settle(channels: &mut BTreeMap<String, Channel>) -> Option<InTurn>
     let in_turn = members.len() >= LEAST
         && members.len() >= beats.len() * 3 / 4
         && quick * 4 <= members.len()
-        && apart(channels, &members);
+        && (evident || apart(channels, &members));
     // Between columns read in turn all the others are; elsewhere a beat is taken over where the changes lie on it.
     for channel in channels.values_mut() {
         let shows_itself = match channel.pace() {
@@ -79,6 +89,36 @@ pub(super) fn settle(channels: &mut BTreeMap<String, Channel>) -> Option<InTurn>
             .map(|c| c.name.clone())
             .collect(),
     })
+}
+
+/// Columns that change after one and the same time throughout, each in rows in which none of the others does: that is the
+/// logger's turn, even where each of them alone could be a slow climb. With the time from turn to turn.
+fn even_turns(channels: &BTreeMap<String, Channel>) -> Vec<(&str, f64)> {
+    let mut found: Vec<(&str, f64, Vec<f64>)> = Vec::new();
+    for channel in channels.values().filter(|c| c.pace() == Pace::Unclear) {
+        let rows = rate::change_rows(&channel.series, CHANGES_MOST);
+        let mut steps: Vec<f64> = rows.windows(2).map(|pair| pair[1] - pair[0]).collect();
+        steps.sort_by(f64::total_cmp);
+        let Some(usual) = steps.get(steps.len() / 2).copied() else {
+            continue;
+        };
+        let even = steps.iter().filter(|s| (**s / usual - 1.0).abs() <= SAME);
+        // In every row a reading of its own is no turn.
+        let rests = usual >= 1.5 * channel.interval_s();
+        if rows.len() >= CHANGES_LEAST && rests && even.count() as f64 >= EVEN * steps.len() as f64
+        {
+            found.push((channel.name.as_str(), usual, rows));
+        }
+    }
+    let alone = (0..found.len())
+        .all(|a| (a + 1..found.len()).all(|b| seldom_together(&found[a].2, &found[b].2)));
+    if !alone {
+        return Vec::new();
+    }
+    found
+        .into_iter()
+        .map(|(name, usual, _)| (name, usual))
+        .collect()
 }
 
 /// True where two of the columns never change in the same row.

@@ -161,6 +161,74 @@ fn columns_read_in_turn_are_found_out() {
     }
 }
 
+/// Each column rises a little at its turn and never elsewhere: alone each could be a slow climb, side by side they cannot.
+#[test]
+fn quiet_columns_read_in_turn_show_it_side_by_side() {
+    let table = |turns: [usize; 4]| {
+        let mut csv = String::from("Time (s),RPM,Coolant Temp (degC),Battery (V),Lambda\n");
+        for row in 0..400_usize {
+            let shown = |column: usize| (row + 4 - turns[column]) / 4;
+            let (rpm, coolant) = (800 + 4 * shown(0), 200 + 4 * shown(1));
+            let (volts, lambda) = (140 + shown(2), 900 + shown(3));
+            let _ = writeln!(
+                csv,
+                "{:.1},{rpm},{:.1},{:.1},{:.3}",
+                row as f64 * 0.4,
+                coolant as f64 / 10.0,
+                volts as f64 / 10.0,
+                lambda as f64 / 1000.0
+            );
+        }
+        csv
+    };
+    let rec = read(&table([0, 1, 2, 3]), "");
+    let turn = rec.in_turn.as_ref().expect("read in turn");
+    assert!((turn.interval_s - 1.6).abs() < 1e-9, "{turn:?}");
+    assert_eq!(turn.names.len(), 4, "{turn:?}");
+    assert!(rec.evidence.iter().any(|line| line.contains("in turn")));
+    // Two of them in the same rows: then they climb.
+    assert_eq!(read(&table([0, 0, 2, 3]), "").in_turn, None);
+}
+
+/// `OFF` beside zeros alone looks like a switch, and no temperature is one.
+#[test]
+fn words_for_off_are_no_readings_of_a_temperature() {
+    let rows = |cell: fn(usize) -> &'static str| -> String {
+        let row = |n: usize| format!("{n},900,{},off\n", cell(n));
+        (0..40).map(row).collect()
+    };
+    let read = |rows: String| read(&format!("Time (s),RPM,EGT 1,Fan\n{rows}"), "");
+    let resting = read(rows(|n| if n % 3 == 0 { "OFF" } else { "0" }));
+    assert!(resting.channel("egt_1").is_none() && resting.channel("fan").is_some());
+    let why = "looks like `egt_1`, but it holds words for on and off, and no readings";
+    assert_eq!(
+        resting.unmapped,
+        [("EGT 1".to_owned(), Some(why.to_owned()))]
+    );
+    // Among readings they are missing, and counted as such: also where all of these are 1.
+    for cell in [
+        (|n| if n % 3 == 0 { "OFF" } else { "450" }) as fn(usize) -> &'static str,
+        |n| if n % 3 == 0 { "OFF" } else { "1.00" },
+    ] {
+        let run = read(rows(cell));
+        let values = &run.channel("egt_1").unwrap().series.values;
+        assert!(values.len() == 26 && values.iter().all(|v| *v >= 1.0));
+        let told = run
+            .problems
+            .iter()
+            .filter(|(_, what)| what.contains("`OFF`"));
+        assert!(told.count() >= 5, "{:?}", run.problems);
+    }
+}
+
+#[test]
+fn a_date_beside_the_clock_is_a_part_of_it() {
+    let csv = "Date,Time,RPM,Aux\n04.05.2026,10:00:00,900,1\n04.05.2026,10:00:01,901,2\n04.05.2026,10:00:02,902,3\n";
+    let rec = read(csv, "");
+    let part = ("Date".to_owned(), Some("part of the clock".to_owned()));
+    assert_eq!(rec.unmapped, [part, ("Aux".to_owned(), None)]);
+}
+
 /// The carOBD dataset, every file of the folder: 27 quantities read in turn over the diagnostic socket.
 #[test]
 fn the_real_logs_show_that_they_were_read_in_turn() {

@@ -11,6 +11,7 @@ use crate::load::cells::LogMarks;
 use crate::load::clock::{Clock, ClockStyle};
 use crate::load::dialect::{Encoding, Forced, Heading};
 use crate::load::error::{LoadError, OTHER_CLOCK, SORT_ROWS};
+use crate::load::moment::zone_s;
 
 /// Other columns that could be the clock and are shown.
 const OTHERS_SHOWN: usize = 3;
@@ -308,6 +309,7 @@ impl Head<'_> {
                 return Err(refuse("date_order", value, wanted));
             }
             (clock.date_order, clock.date_order_assumed) = (order.order, order.assumed);
+            clock.zone_s = zone_s(&course.shown);
             evidence.extend(order_evidence(order, forced.date_order.is_some()));
         }
         clock.fraction = self.fraction_of(chosen);

@@ -132,8 +132,14 @@ fn values<'a>(cells: impl Iterator<Item = &'a [u8]>, marks: Marks) -> (Vec<f64>,
     let (mut values, mut other) = (Vec::new(), false);
     for text in cells {
         match cell(text, marks) {
-            Cell::Number(value) => values.push(value),
-            _ => other |= text.iter().any(u8::is_ascii_digit),
+            Cell::Number(value) => {
+                values.push(value);
+                // `1.00` is measured: a state is written `1`.
+                other |= !value.is_nan() && text.contains(&marks.decimal);
+            }
+            // `1.#INF` is missing, and says nothing of the others.
+            Cell::Blank => {}
+            Cell::Unreadable => other |= text.iter().any(u8::is_ascii_digit),
         }
     }
     (values, other)

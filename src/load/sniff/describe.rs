@@ -78,7 +78,7 @@ impl<'a> About<'a> {
                 Grid::new(&piece.bytes, shape, piece.first_line, names_line)
             })
             .collect();
-        let readings = readings_first(&grids);
+        let (readings, first) = as_readings(&grids);
         // The first of equals stays the first.
         grids.sort_by(|a, b| (b.score.total_cmp(&a.score)).then(b.width.cmp(&a.width)));
         let best = grids.first().map_or(0.0, |grid| grid.score);
@@ -100,7 +100,12 @@ impl<'a> About<'a> {
                 made.insert(0, (grid, rival));
             }
         }
-        made.splice(0..0, readings.map(|grid| (grid, None)));
+        let readings = readings.into_iter().map(|grid| (grid, None));
+        match first {
+            true => made.splice(0..0, readings.take(1)).for_each(drop),
+            // Where commas mark fractions, they part such rows into more or less the right number of fields, too.
+            false => made.extend(readings),
+        }
         made
     }
 
@@ -179,10 +184,6 @@ impl<'a> About<'a> {
             start + rows[found.first_data].next,
             &mut evidence,
         )?;
-        let odd = match wanted.decimal {
-            Some(_) => Vec::new(),
-            None => decimal::odd_columns(grid, usual, &mut evidence),
-        };
         self.header_evidence(grid, &found, &mut evidence);
         let cells = HeaderCells {
             names: &names,
@@ -191,6 +192,8 @@ impl<'a> About<'a> {
             numbers: &numbers,
         };
         let mut headings = headings(cells, fields.max(names.len()), &mut evidence);
+        let forced = wanted.decimal.is_some();
+        let odd = decimal::odd_columns(grid, usual, &headings, forced, &mut evidence);
         let looks = columns::look(
             grid,
             usual,
@@ -391,19 +394,18 @@ fn last_cells(grid: &Grid, fields: usize, decimal: u8) -> LastCells {
     LastCells::new(cells, decimal)
 }
 
-/// The grid of a log with one reading a row, where the rows of numbers do not explain the head.
-fn readings_first<'p>(grids: &[Grid<'p>]) -> Option<Grid<'p>> {
-    let best = grids.iter().max_by(|a, b| a.score.total_cmp(&b.score))?;
-    if best.score > 0.0 && !best.leaves_out_many() {
-        return None;
-    }
+/// The grids of a log with one reading a row, the likeliest first, and whether they come before the others: where the rows
+/// of numbers do not explain the head.
+fn as_readings<'p>(grids: &[Grid<'p>]) -> (Vec<Grid<'p>>, bool) {
+    let best = grids.iter().max_by(|a, b| a.score.total_cmp(&b.score));
+    let first = best.is_some_and(|best| best.score <= 0.0 || best.leaves_out_many());
     let again = grids.iter().cloned().map(|mut grid| {
         grid.expect_readings();
         grid
     });
-    again
-        .filter(|grid| grid.width >= 3)
-        .max_by(|a, b| a.score.total_cmp(&b.score))
+    let mut readings: Vec<Grid> = again.filter(|grid| grid.width >= 3).collect();
+    readings.sort_by(|a, b| b.score.total_cmp(&a.score));
+    (readings, first)
 }
 
 /// Says how a log with one row per reading is understood, and which columns then go unused.

@@ -224,6 +224,10 @@ fn suits(grid: &Grid, channel: usize, unit: usize) -> bool {
         };
         units.entry(bare(channel)).or_default().insert(bare(unit));
     }
-    let several = units.values().filter(|units| units.len() > 2).count();
+    let known = |unit: &&[u8]| std::str::from_utf8(unit).is_ok_and(is_unit) || unit.is_empty();
+    let several = units
+        .values()
+        .filter(|units| units.len() > 2 && !units.iter().all(known));
+    let several = several.count();
     several * 10 <= units.len()
 }

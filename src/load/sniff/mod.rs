@@ -123,7 +123,11 @@ fn sniff_text(
         let about = About::new(source, forced, wanted, &look);
         let piece = look.piece();
         if piece.may_hold_numbers() || look.is_over() {
+            let mut explained = false;
             for (mut grid, rival) in about.readings(piece) {
+                if explained && grid.expects_readings() {
+                    break;
+                }
                 let ends_in_data = grid.ends_in_data();
                 match about.describe(&mut grid, rival, piece.start) {
                     Err(error @ LoadError::BadForced { .. }) => return Err(error),
@@ -131,6 +135,7 @@ fn sniff_text(
                     Ok(found) if grid.expects_readings() && found.long.is_none() => {}
                     Err(_) if grid.expects_readings() => {}
                     Ok(found) => {
+                        explained |= found.dialect.clock.is_some();
                         let rank = (found.dialect.clock.is_some(), ends_in_data, grid.score);
                         if rank.0 && rank.1 {
                             return Ok(found);

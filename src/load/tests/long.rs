@@ -149,14 +149,54 @@ fn names_bring_their_unit_or_keep_apart() {
         heads(&first)[1..],
         [("EGT", Some("degC")), ("MAP", Some("kPa"))]
     );
-    // One name under two units is two channels: nobody knows which to believe.
-    let (log, table) =
-        table("Time,Name,Value,Unit\n0,MAP,98,kPa\n1,MAP,97,kPa\n2,MAP,14,psi\n3,MAP,14,psi\n");
-    assert_eq!(
-        heads(&log)[1..],
-        [("MAP", Some("kPa")), ("MAP (2)", Some("psi"))]
+    // Readings of one quantity in several units are one channel, in the unit of most of them.
+    let (log, table) = table(
+        "Time,Name,Value,Unit\n0,MAP,98,kPa\n1,MAP,97,kPa\n2,MAP,14,psi\n3,MAP,0.9,bar\n4,MAP,96,kpa\n5,MAP,95,kPa\n",
     );
-    assert_eq!(readings(&table, 2), (vec![2.0, 3.0], vec![14.0, 14.0]));
+    assert_eq!(heads(&log)[1..], [("MAP", Some("kPa"))]);
+    let (times, values) = readings(&table, 1);
+    assert_eq!(times, [0.0, 1.0, 2.0, 3.0, 4.0, 5.0]);
+    // NIST SP 811: 1 psi = 6.894757 kPa.
+    near(
+        &values,
+        &[98.0, 97.0, 14.0 * 6.894_757_293, 90.0, 96.0, 95.0],
+    );
+    for said in [
+        "MAP is given in `kPa` and in 1 other readings in `psi`: those were converted.",
+        "MAP is given in `kPa` and in 1 other readings in `kpa`, which is the same.",
+    ] {
+        let evidence = &log.dialect().evidence;
+        assert!(evidence.iter().any(|line| line == said), "{evidence:?}");
+    }
+    let head = log.head(&[1], 4).unwrap_or_else(|error| panic!("{error}"));
+    near(
+        &head.columns[0].values,
+        &[98.0, 97.0, 14.0 * 6.894_757_293, 90.0],
+    );
+}
+
+#[test]
+fn channels_of_one_name_that_are_not_one_stay_apart() {
+    for (text, why) in [
+        // Each reading in both units, two quantities, and a pressure over the air.
+        (
+            "0,T,20,C\n0,T,68,F\n1,T,21,C\n1,T,70,F\n2,T,22,C\n2,T,72,F\n",
+            "T is given in `C` and also in `F`, at the same times: these are kept as two channels.",
+        ),
+        (
+            "0,T,20,C\n1,T,5,V\n2,T,20,C\n3,T,5,V\n4,T,21,C\n5,T,5,V\n",
+            "T is given in `C` and also in `V`, which is not known to be the same quantity: these are kept as two channels.",
+        ),
+        (
+            "0,T,20,kPa\n1,T,1,bar gauge\n2,T,20,kPa\n3,T,1,bar gauge\n4,T,2,kPa\n",
+            "T is given in `kPa` and also in `bar gauge`, which is not known to be the same quantity: these are kept as two channels.",
+        ),
+    ] {
+        let log = super::log(&format!("Time,Channel,Value,Unit\n{text}"));
+        assert_eq!(log.headings().len(), 3, "{text}");
+        let evidence = &log.dialect().evidence;
+        assert!(evidence.iter().any(|line| line == why), "{evidence:?}");
+    }
 }
 
 #[test]

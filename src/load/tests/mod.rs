@@ -14,6 +14,7 @@ mod csv_spectrum;
 mod cut_rows;
 mod heads;
 mod long;
+mod misread;
 mod open_data;
 mod packed;
 mod quirks;

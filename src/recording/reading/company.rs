@@ -61,6 +61,12 @@ fn shares(columns: &[Unread], readings: &mut [Reading]) {
             );
             let written = super::scaled(reading.written, 100.0);
             take(column, reading, "0 to 1", written, &why);
+        } else if share && small && !column.silent() && reading.from == UnitFrom::Heading {
+            reading.questions.push(format!(
+                "`{}` never passes {} and {witness}: is it from 0 to 1 too, though its heading says per cent?",
+                reading.name,
+                show(column.numbers.highest())
+            ));
         }
     }
 }

@@ -152,18 +152,25 @@ fn trim(column: &Unread, reading: &mut Reading) {
 /// Throttle, pedal and duties: 0 to 1 or 0 to 100.
 fn share(column: &Unread, reading: &mut Reading, setting: &Setting) {
     let n = &column.numbers;
-    // A heading that says % is believed: an engine that only idled hardly opens its throttle.
     let small = n.highest() <= 1.2 && n.lowest() >= -0.1 && n.kinds() > 3;
-    if !column.silent() || reading.entry.range[1] < 100.0 || !small || n.highest() <= 0.2 {
+    if reading.entry.range[1] < 100.0 || !small || n.highest() <= 0.2 {
         return;
     }
     let opens = ["tps", "tps_2", "pedal", "injector_duty"].contains(&reading.name.as_str());
-    if opens && setting.revs && n.highest() > 0.3 {
+    let revved = opens && setting.revs && n.highest() > 0.3;
+    // A heading that says % is believed otherwise: an engine that only idled hardly opens its throttle.
+    if !column.silent() && !revved {
+        return;
+    }
+    if revved {
         let why = format!(
             "it never passes {}, and the engine went over 3000 rpm with it",
             show(n.highest())
         );
-        let written = scaled(reading.written, 100.0);
+        let written = Written {
+            factor: 100.0,
+            ..reading.written
+        };
         reading.infer(column, "0 to 1", written, &why);
     } else {
         reading.questions.push(format!(

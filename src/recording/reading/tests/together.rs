@@ -200,6 +200,28 @@ fn shares_of_one_are_known_by_what_the_engine_does() {
             "{name}"
         );
     }
+    // A heading that says per cent cannot be true either: nobody revs an engine so with its throttle at one per cent.
+    let said = log(
+        &[
+            ("RPM", 0.0, &rises(1000.0, 6000.0)),
+            ("TPS|%", 0.0, &throttle),
+            ("Wastegate Duty|%", 0.0, &wastegate),
+        ],
+        "",
+    );
+    assert_eq!(of(&said, "tps").unit, "0 to 1");
+    assert_eq!(of(&said, "tps").standard(0.5), 50.0);
+    assert!(of(&said, "tps").because[0].contains("is taken for 0 to 1"));
+    assert_eq!(of(&said, "wastegate_duty").standard(0.5), 0.5);
+    assert!(of(&said, "wastegate_duty").questions[0].contains("its heading says per cent"));
+    let forced = log(
+        &[
+            ("RPM", 0.0, &rises(1000.0, 6000.0)),
+            ("TPS|%", 0.0, &throttle),
+        ],
+        "[units]\ntps = \"%\"",
+    );
+    assert_eq!(of(&forced, "tps").standard(0.5), 0.5);
     // At idle a throttle may well stand at one per cent.
     let got = run(1000.0);
     assert_eq!(of(&got, "tps").standard(0.5), 0.5);

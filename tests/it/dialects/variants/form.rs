@@ -59,6 +59,14 @@ pub fn marks() -> Vec<Variant> {
                 ..european()
             },
         ),
+        Variant::style(
+            "whole thousands with points and decimal commas",
+            Style {
+                group: Some('.'),
+                ..european()
+            },
+        )
+        .said(&["parts thousands"]),
     ]
 }
 
