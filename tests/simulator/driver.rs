@@ -85,6 +85,8 @@ pub struct Driver {
     up_at: f64,
     uses_limiter: bool,
     limited_s: f64,
+    away_s: f64,
+    warm: bool,
     /// The hill.
     pub course: Course,
     /// Hands now.
@@ -95,6 +97,8 @@ pub struct Driver {
 
 /// Length of a gear change, s.
 const SHIFT_S: f64 = 0.26;
+/// So long a driver bears an engine that stays fast with the foot off, s; braking from speed takes no longer.
+const LONGEST_OFF_S: f64 = 8.0;
 /// Starts tried again before the driver gives up.
 const MOST_TRIES: u32 = 2;
 
@@ -203,6 +207,8 @@ impl Driver {
             up_at,
             uses_limiter,
             limited_s: 0.0,
+            away_s: 0.0,
+            warm: kind == Kind::HillRun,
             course,
             hands: Hands::default(),
             on_course: false,
@@ -253,6 +259,7 @@ impl Driver {
             .clamp(before - 9.0 * dt, before + 5.0 * dt)
             .clamp(0.0, 1.0);
         self.restart_if_stalled(act, v, dt);
+        self.kill_if_it_runs_away(throttle, v, dt);
         if done {
             self.next(v);
         }
@@ -291,6 +298,22 @@ impl Driver {
             } else {
                 self.acts.insert(self.at, Act::Crank(8.0));
             }
+        }
+    }
+
+    /// On the road nobody waits for long with the foot off while the engine will not come down.
+    fn kill_if_it_runs_away(&mut self, throttle: f64, v: &View, dt: f64) {
+        self.away_s = if throttle < 0.005 && v.rpm > 2500.0 {
+            self.away_s + dt
+        } else {
+            0.0
+        };
+        if self.warm && self.away_s > LONGEST_OFF_S {
+            self.away_s = 0.0;
+            self.acts.truncate(self.at + 1);
+            self.acts.push(Act::Kill(25.0));
+            self.at += 1;
+            self.act_s = 0.0;
         }
     }
 

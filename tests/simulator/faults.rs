@@ -628,6 +628,8 @@ impl Fault {
         let n = engine.cylinders();
         match kind {
             K::BoostLeak | K::Overboost | K::ChargeCooler => engine.boost > 0.0,
+            // a radiator sized for boost, and jets that stay rich, let an engine stand for ten minutes without harm
+            K::HotStandstill => engine.boost <= 0.0 && !engine.carburettor,
             K::StagedWeak => engine.staged,
             K::SecondTps | K::BladeHangs => engine.by_wire,
             K::BankFuel => !engine.second_bank.is_empty() && !engine.carburettor,

@@ -51,6 +51,8 @@ fn may_open(fault: &Fault) -> &'static [&'static str] {
         Fault::BarePickup { .. } => &["oil-vs-speed"],
         // a regulator that sticks shows as too high a base pressure before the engine turns
         Fault::PressureHigh { .. } => &["fuel-hold"],
+        // exhaust over its limit with the fuel shut off: it says what burns, and asks for the same look at the injectors
+        Fault::Afterfire { .. } => &["egt-limit"],
         _ => &[],
     }
 }
