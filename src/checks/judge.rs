@@ -17,6 +17,7 @@ use crate::dsl::verdict::Verdict;
 use crate::dsl::{ScriptError, column::Quantity};
 use crate::findings::{Figure, Finding, LimitUsed, NotRun, Text, Verdict as Judgement};
 use crate::sheet::{self, LimitValue, Sheet};
+use crate::stop;
 use crate::units::Unit;
 
 /// What came of all checks.
@@ -46,13 +47,18 @@ pub fn judge_all(catalog: &Catalog, shared: &Arc<Shared>) -> Judged {
             .collect();
     let work = || {
         while let Some(at) = order.get(next.fetch_add(1, Ordering::Relaxed)) {
+            if stop::asked() {
+                return;
+            }
             let started = Instant::now();
             let (finding, error) = judge(catalog, &checks[*at], shared);
             // Each place is asked for once.
             let _ = judged[*at].set((finding, error, started.elapsed()));
         }
     };
-    rayon::scope(|scope| (0..rayon::current_num_threads()).for_each(|_| scope.spawn(|_| work())));
+    let flag = stop::current();
+    let works = || stop::under(flag.clone(), work);
+    rayon::scope(|scope| (0..rayon::current_num_threads()).for_each(|_| scope.spawn(|_| works())));
     let mut all = Judged {
         findings: Vec::new(),
         errors: Vec::new(),

@@ -66,7 +66,8 @@ pub fn engine(bounds: Bounds, stop: StopFlag) -> Engine {
     engine.set_fail_on_invalid_map_property(true);
     engine.set_strict_variables(true);
     engine.on_progress(move |_| {
-        stop.load(Ordering::Relaxed).then_some(rhai::Dynamic::from(
+        let stopped = stop.load(Ordering::Relaxed) || crate::stop::asked();
+        stopped.then_some(rhai::Dynamic::from(
             "the script took too long and was stopped",
         ))
     });

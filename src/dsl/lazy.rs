@@ -5,11 +5,13 @@
 //! worked out over the whole series once and kept, unless only a small part of it is asked for and the neighbours are near.
 
 use std::ops::Range;
+use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 use std::sync::{Arc, OnceLock};
 
 use super::program::{Program, Zones};
 use crate::recording::Series;
 use crate::span::{Span, Spans};
+use crate::stop;
 
 pub(super) type Each = Arc<dyn Fn(&mut [f64]) + Send + Sync>;
 pub(super) type Both = Arc<dyn Fn(&mut [f64], &[f64]) + Send + Sync>;
@@ -19,6 +21,9 @@ type Whole = Arc<dyn Fn(&Series) -> Series + Send + Sync>;
 const SMALL: f64 = 4.0;
 /// So many parts of an expression are looked at before it counts as one that uses its own parts again and again.
 const WALK: usize = 24;
+
+/// Carried out of the work on a series that was asked to stop.
+struct GivenUp;
 
 /// A series that is worked out on demand. Cheap to clone.
 #[derive(Clone)]
@@ -180,6 +185,9 @@ impl Lazy {
             Some((length, thin)) if *length == seconds => thin.clone(),
             _ => {
                 let made = make();
+                if stop::asked() {
+                    return made;
+                }
                 // Two checks that ask at once make it twice; one of the two is kept.
                 let _ = self.0.thin.set((seconds, made.clone()));
                 made
@@ -197,11 +205,31 @@ impl Lazy {
     /// Between which values its numbers lie; `series` are those numbers.
     pub(super) fn zones(&self, series: &Series) -> Arc<Zones> {
         let zones = || Arc::new(Zones::of(&series.values));
+        if stop::asked() {
+            return zones();
+        }
         Arc::clone(self.0.zones.get_or_init(zones))
     }
     /// The numbers.
     pub fn series(&self) -> Series {
-        self.0.whole.get_or_init(|| self.work_out(None)).clone()
+        if let Some(done) = self.0.whole.get() {
+            return done.clone();
+        }
+        let work = || {
+            let made = self.work_out(None);
+            if stop::asked() {
+                // Unfinished, and nothing that may be kept: this leaves the cell as empty as it was.
+                resume_unwind(Box::new(GivenUp));
+            }
+            made
+        };
+        let kept = catch_unwind(AssertUnwindSafe(|| self.0.whole.get_or_init(work).clone()));
+        kept.unwrap_or_else(|why| {
+            if why.is::<GivenUp>() {
+                return Series::empty();
+            }
+            resume_unwind(why)
+        })
     }
 
     /// Something about the values alone: of a part of a series these are copied without their times.

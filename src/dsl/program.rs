@@ -9,6 +9,7 @@ use std::sync::Arc;
 use super::lazy::{Both, Each, Lazy, Op, Shape, ranges};
 use crate::recording::{Series, all_finite};
 use crate::span::Spans;
+use crate::stop;
 
 /// Values worked on at a time.
 const BLOCK: usize = 1024;
@@ -122,6 +123,9 @@ impl Program {
         for range in &ranges {
             let mut at = range.start;
             while at < range.end {
+                if stop::asked() {
+                    return Series::empty();
+                }
                 let upto = range.end.min(at + BLOCK);
                 self.block(at..upto, &mut stack, &mut out);
                 at = upto;
@@ -149,6 +153,9 @@ impl Program {
         for range in &ranges {
             let mut at = range.start;
             while at < range.end {
+                if stop::asked() {
+                    return;
+                }
                 // Up to where the ends of the block hold.
                 let upto = range.end.min((at / BLOCK + 1) * BLOCK);
                 let times = &first.times[at..upto];

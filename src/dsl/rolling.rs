@@ -1,6 +1,7 @@
 //! Rolling windows: centred, cut short at the ends, never over a gap.
 
 use crate::recording::Series;
+use crate::stop;
 
 /// What a rolling window tells.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -35,6 +36,9 @@ pub fn extreme(
     let mut queue: std::collections::VecDeque<usize> = std::collections::VecDeque::new();
     let (mut to, mut island_end) = (0, 0);
     for i in 0..series.len() {
+        if stop::asked_at(i) {
+            return Series::empty();
+        }
         if i == island_end {
             island_end = i + 1;
             while island_end < t.len() && t[island_end] - t[island_end - 1] <= believed {
@@ -69,6 +73,9 @@ pub fn sorted(series: &Series, seconds: f64, believed: f64, tell: fn(&[f64]) -> 
     let place =
         |sorted: &[f64], value: f64| sorted.partition_point(|x| x.total_cmp(&value).is_lt());
     for i in 0..series.len() {
+        if stop::asked_at(i) {
+            return Series::empty();
+        }
         if i == island_end {
             island_end = i + 1;
             while island_end < t.len() && t[island_end] - t[island_end - 1] <= believed {

@@ -161,7 +161,7 @@ pub struct Session {
 }
 
 /// How long a cell that is asked to stop may take to do so before it is left behind.
-const PATIENCE: Duration = Duration::from_millis(100);
+const PATIENCE: Duration = Duration::from_millis(80);
 /// How often a running cell is looked after.
 const TICK: Duration = Duration::from_millis(10);
 /// Printed words are handed on together for so long.

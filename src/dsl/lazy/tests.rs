@@ -185,3 +185,20 @@ fn what_is_no_number_is_left_out() {
         &[0.0, 2.0]
     );
 }
+
+#[test]
+fn what_was_stopped_is_not_kept() {
+    let flag = stop::Flag::default();
+    let raised = flag.clone();
+    let sum = data(&[0.0, 1.0], &[1.0, 2.0]).whole(move |s| {
+        raised.raise();
+        if stop::asked() {
+            Series::empty()
+        } else {
+            s.clone()
+        }
+    });
+    let stopped = stop::under(Some(flag), || sum.series());
+    assert_eq!((stopped.len(), sum.at_hand().is_none()), (0, true));
+    assert_eq!(&sum.series().values[..], &[1.0, 2.0]);
+}

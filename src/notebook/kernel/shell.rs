@@ -82,25 +82,29 @@ impl Shell {
             self.lines.status(&request.header, "busy");
             // A panic in here would be our own bug: it costs one answer, not the kernel.
             let done = catch_unwind(AssertUnwindSafe(|| self.one(&request)));
-            self.lines.status(&request.header, "idle");
-            if let Ok(Then::Abort) = done {
-                waiting.extend(requests.try_iter());
-                let (cells, others) = waiting
-                    .drain(..)
-                    .partition(|r| r.kind() == "execute_request");
-                waiting = others;
-                let cells: VecDeque<Message> = cells;
-                cells.iter().for_each(|cell| self.abort(cell));
+            let mut given_up = VecDeque::new();
+            if let Ok(Some(answer)) = done {
+                if answer.aborts {
+                    // Before the answer leaves: what its receiver asks then is a new start.
+                    waiting.extend(requests.try_iter());
+                    let all = waiting.drain(..);
+                    (given_up, waiting) = all.partition(|r| r.kind() == "execute_request");
+                }
+                self.lines
+                    .reply(Way::Shell, &request, "execute_reply", &answer.content);
             }
+            self.lines.status(&request.header, "idle");
+            given_up.iter().for_each(|cell| self.abort(cell));
         }
     }
 
-    fn one(&mut self, request: &Message) -> Then {
+    /// Answers a request; the answer to a cell is handed back.
+    fn one(&mut self, request: &Message) -> Option<Answer> {
         let reply = |kind: &str, content: &Value| {
             self.lines.reply(Way::Shell, request, kind, content);
         };
         match request.kind() {
-            "execute_request" => return self.execute(request),
+            "execute_request" => return Some(self.execute(request)),
             "kernel_info_request" => reply("kernel_info_reply", &info()),
             "connect_request" => reply("connect_reply", &self.lines.ports()),
             "complete_request" => reply("complete_reply", &self.complete(&request.content)),
@@ -124,10 +128,10 @@ impl Shell {
             "interrupt_request" => reply("interrupt_reply", &json!({ "status": "ok" })),
             _ => {}
         }
-        Then::GoOn
+        None
     }
 
-    fn execute(&mut self, request: &Message) -> Then {
+    fn execute(&mut self, request: &Message) -> Answer {
         let asked = &request.content;
         let flag = |name: &str, else_: bool| asked[name].as_bool().unwrap_or(else_);
         let code = asked["code"].as_str().unwrap_or_default();
@@ -162,7 +166,7 @@ impl Shell {
                 output,
             });
         }
-        let (then, content) = match outcome {
+        match outcome {
             Ok(shown) => {
                 if let Some(bundle) = shown.filter(|_| !silent) {
                     let result = json!({
@@ -179,7 +183,10 @@ impl Shell {
                     "user_expressions": self.expressions(&asked["user_expressions"]),
                     "payload": payload,
                 });
-                (Then::GoOn, content)
+                Answer {
+                    content,
+                    aborts: false,
+                }
             }
             Err(error) => {
                 let mut content = told(&error);
@@ -190,13 +197,12 @@ impl Shell {
                 content["execution_count"] = number.into();
                 content["user_expressions"] = json!({});
                 content["payload"] = json!([]);
-                let stops = flag("stop_on_error", true);
-                (if stops { Then::Abort } else { Then::GoOn }, content)
+                Answer {
+                    content,
+                    aborts: flag("stop_on_error", true),
+                }
             }
-        };
-        self.lines
-            .reply(Way::Shell, request, "execute_reply", &content);
-        then
+        }
     }
 
     /// A cell that waited behind one that failed.
@@ -377,11 +383,11 @@ impl Shell {
     }
 }
 
-/// What comes after an answer.
-enum Then {
-    GoOn,
-    /// Cells that wait already are not run any more.
-    Abort,
+/// The answer to a cell.
+struct Answer {
+    content: Value,
+    /// True where cells that wait already are not run any more.
+    aborts: bool,
 }
 
 /// Shows nothing to nobody.
