@@ -1,11 +1,14 @@
 //! Whether anything notices when a limit is changed: a limit that no case notices is a promise that nothing keeps.
 
+use std::collections::BTreeMap;
+
 use rayon::prelude::*;
 
 use super::cases::{self, Case};
 use super::catalog::{Catalog, Check};
 use super::judge::{judge_with, limits_of};
 use crate::dsl::ScriptError;
+use crate::dsl::limits::Limit;
 use crate::findings::{Finding, NotRun, Verdict};
 
 /// What happens to the cases of a check when one of its limits is changed.
@@ -106,31 +109,23 @@ pub fn limits(catalog: &Catalog, check: &Check) -> Result<Vec<Noticed>, ScriptEr
 pub struct Deciding {
     /// The case.
     pub case: String,
-    /// Limits that its finding names.
-    pub named: Vec<String>,
-    /// Entries of the sheet that it names.
-    pub entries: Vec<String>,
-    /// Limits of the check with which, moved, the case no longer warns, or no longer so.
+    /// True where its finding names a limit or an entry of the sheet, and every limit that it names would have turned it.
+    pub told: bool,
+    /// Limits that it names although moving them changes nothing.
+    pub idle: Vec<String>,
+    /// Where it is not told: limits of the check with which, moved, the case no longer warns, or for another reason.
     pub turn_it: Vec<String>,
 }
 
-impl Deciding {
-    /// Named limits that change nothing when they are moved.
-    pub fn idle(&self) -> Vec<&str> {
-        let named = self.named.iter();
-        named
-            .filter(|n| !self.turn_it.contains(n))
-            .map(String::as_str)
-            .collect()
-    }
-    /// True where the person is told what to change, and rightly.
-    pub fn told(&self) -> bool {
-        self.idle().is_empty() && !(self.named.is_empty() && self.entries.is_empty())
-    }
+/// As [`changes`], and so far that nothing else can be the reason.
+fn far(value: f64) -> Vec<f64> {
+    let mut out = changes(value);
+    let size = if value == 0.0 { 1.0 } else { value };
+    out.extend([size * 1e4, size / 1e4, size * -10.0]);
+    out
 }
 
-/// Moves each limit of a check in turn and tells for each case that warns which of them would have decided otherwise, beside
-/// those that the finding names.
+/// Tells for each case that warns whether the limits that its finding names decide it: moved, they turn it.
 ///
 /// # Errors
 /// `cases()` itself fails.
@@ -143,30 +138,52 @@ pub fn deciding(catalog: &Catalog, check: &Check) -> Result<Vec<Deciding>, Scrip
         if before.verdict != Verdict::Warn {
             return None;
         }
+        let differs = |limits: BTreeMap<String, Limit>| {
+            let (finding, error) = judge_with(catalog, check, &case.shared, limits);
+            let other = finding.decided_by != before.decided_by;
+            error.is_none() && (other || mind(&finding) != mind(&before))
+        };
         let turns = |name: &String, value: f64| {
             let mut limits = limits.clone();
             if let Some(l) = limits.get_mut(name) {
                 l.quantity.value = value;
             }
-            let (finding, error) = judge_with(catalog, check, &case.shared, limits);
-            error.is_none()
-                && (mind(&finding) != mind(&before) || finding.decided_by != before.decided_by)
+            differs(limits)
         };
-        let turn_it = limits.iter().filter(|(name, limit)| {
-            changes(limit.quantity.value)
-                .into_iter()
-                .any(|v| turns(name, v))
-        });
-        let (named, entries) = before
+        let moved = |name: &String| {
+            let value = limits.get(name).map_or(0.0, |l| l.quantity.value);
+            far(value).into_iter().any(|v| turns(name, v))
+        };
+        let (named, entries): (Vec<String>, Vec<String>) = before
             .decided_by
             .iter()
             .cloned()
             .partition(|n| limits.contains_key(n));
+        let mut idle: Vec<String> = named.iter().filter(|n| !moved(n)).cloned().collect();
+        // Where each of several is reason enough, only all of them together turn it.
+        if idle.len() > 1 && idle.len() == named.len() {
+            let all = |step: usize| {
+                let mut limits = limits.clone();
+                for name in &named {
+                    if let Some(l) = limits.get_mut(name)
+                        && let Some(value) = far(l.quantity.value).get(step)
+                    {
+                        l.quantity.value = *value;
+                    }
+                }
+                differs(limits)
+            };
+            if (0..far(1.0).len()).any(all) {
+                idle.clear();
+            }
+        }
+        let told = idle.is_empty() && !(named.is_empty() && entries.is_empty());
+        let others = limits.keys().filter(|n| !told && moved(n));
         Some(Deciding {
             case: case.name.clone(),
-            named,
-            entries,
-            turn_it: turn_it.map(|(name, _)| name.clone()).collect(),
+            told,
+            idle,
+            turn_it: others.cloned().collect(),
         })
     });
     Ok(told.collect())

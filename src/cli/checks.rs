@@ -173,8 +173,8 @@ fn try_cases(catalog: &Catalog, one: Option<&str>, text: &mut String) -> Result<
             }
         }
         for said in notice::deciding(catalog, check)? {
-            untold += usize::from(!said.told());
-            if !said.told() {
+            untold += usize::from(!said.told);
+            if !said.told {
                 let _ = writeln!(text, "{}", not_told(check, &said));
             }
         }
@@ -222,12 +222,11 @@ fn try_cases(catalog: &Catalog, one: Option<&str>, text: &mut String) -> Result<
 }
 
 fn not_told(check: &Check, said: &notice::Deciding) -> String {
-    let named = match said.idle() {
-        idle if !idle.is_empty() => format!(
-            "names {} as deciding, which changes nothing",
-            idle.join(", ")
-        ),
-        _ => "does not say which limit decided".to_string(),
+    let named = if said.idle.is_empty() {
+        "does not say which limit decided".to_string()
+    } else {
+        let idle = said.idle.join(", ");
+        format!("names {idle} as deciding, which changes nothing")
     };
     let turn = match said.turn_it.as_slice() {
         [] => "no limit turns it".to_string(),

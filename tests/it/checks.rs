@@ -3,8 +3,11 @@
 use std::collections::BTreeSet;
 
 use plugread::checks::cases::{self, ROLES};
-use plugread::checks::{explain_cases, notice};
-use plugread::findings::Verdict;
+use plugread::checks::{explain_cases, notice, sheet_value};
+use plugread::findings::{Figure, Verdict};
+use plugread::reports::sheet_line;
+use plugread::sheet;
+use plugread::units::{PressureUnit, Reading};
 
 use crate::support::catalog;
 
@@ -139,6 +142,52 @@ fn every_limit_matters() {
     }
     assert!(tried > 100, "only {tried} limits were tried");
     assert!(idle.is_empty(), "{} of {tried}: {idle:#?}", idle.len());
+}
+
+/// A warning that does not say which limit decided cannot be argued with; one that names the wrong one misleads. Each limit
+/// that a warning names has to turn it when it is moved.
+#[test]
+fn every_warning_says_which_limit_decided() {
+    let catalog = catalog();
+    let (mut wrong, mut told) = (Vec::new(), 0);
+    for check in catalog.checks() {
+        for case in notice::deciding(catalog, check).unwrap_or_else(|e| panic!("{e}")) {
+            told += 1;
+            if !case.told {
+                wrong.push(format!("{}: {case:?}", check.script.id));
+            }
+        }
+    }
+    assert!(told > 300, "only {told} cases warn");
+    assert!(wrong.is_empty(), "{} of {told}: {wrong:#?}", wrong.len());
+}
+
+/// The line that a review gives for the sheet sets the limit to what it is, whatever units the person reads.
+#[test]
+fn the_line_for_the_sheet_is_read_back() {
+    let readings = [
+        Reading::default(),
+        Reading {
+            fahrenheit: true,
+            pressure: PressureUnit::Psi,
+            mph: true,
+        },
+    ];
+    for check in catalog().checks() {
+        for (name, limit) in &check.about.limits {
+            let (value, unit) = (limit.quantity.value, limit.quantity.unit);
+            for reading in &readings {
+                let line = sheet_line(&check.script.id, name, Figure { value, unit }, reading);
+                let sheet = sheet::parse("sheet", &format!("[limits]\n{line}\n"))
+                    .unwrap_or_else(|e| panic!("{line}: {e}"));
+                let entry = &sheet.limits[0];
+                assert_eq!((&entry.check, &entry.limit), (&check.script.id, name));
+                let got = sheet_value(&entry.value, unit).unwrap_or_else(|| panic!("{line}"));
+                let by = 1e-4 * value.abs().max(0.1);
+                assert!((got - value).abs() <= by, "{line}: {got}, wanted {value}");
+            }
+        }
+    }
 }
 
 /// Field notes, section 7: what rests on what.

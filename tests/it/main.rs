@@ -25,6 +25,7 @@ mod generated;
 mod layering;
 mod moving_file;
 mod open_data;
+mod overlaid;
 mod plain_reader;
 mod python;
 mod rates;

@@ -29,6 +29,18 @@ fn apart(c: &Column, q: Quantity, what: &str) -> Outcome<f64> {
     }
 }
 
+/// A difference of this column's values, for `unchanging`.
+fn change(c: &Column, by: Quantity) -> Outcome<f64> {
+    if by.unit == c.unit.difference() {
+        return Ok(by.value);
+    }
+    complain(format!(
+        "unchanging wants the second figure in {}, not in {}",
+        c.unit.key(),
+        by.unit.key()
+    ))
+}
+
 fn stat(c: &Column, what: &str, f: impl Fn(&[f64]) -> Option<f64>) -> Outcome<Quantity> {
     stat_of(c, what, c.stat(f).map(|q| q.value))
 }
@@ -57,7 +69,7 @@ fn folded(c: &Column, what: &str, f: impl Fn(f64, f64) -> f64 + Copy) -> Outcome
 /// Package.
 #[export_module]
 pub mod words {
-    use super::{apart, folded, seconds, stat};
+    use super::{apart, change, folded, seconds, stat};
     use crate::dsl::column::{Column, Quantity, Truth, Window};
     use crate::dsl::ops::{Outcome, complain};
     use crate::dsl::table::{self, Table};
@@ -352,7 +364,7 @@ pub mod words {
     /// Stretches of at least that length in which it stays within that much of where the stretch began.
     #[rhai_fn(name = "unchanging", return_raw, pure)]
     pub fn unchanging_within(c: &mut Column, length: Quantity, by: Quantity) -> Outcome<Spans> {
-        let by = apart(c, by, "unchanging")?;
+        let by = change(c, by)?;
         Ok(c.unchanging(seconds(length, "unchanging")?, by, 0.0))
     }
     /// The same over holes without samples, where those are no longer than `hole`: for what cannot move far in such a time.
@@ -363,7 +375,7 @@ pub mod words {
         by: Quantity,
         hole: Quantity,
     ) -> Outcome<Spans> {
-        let (by, hole) = (apart(c, by, "unchanging")?, seconds(hole, "unchanging")?);
+        let (by, hole) = (change(c, by)?, seconds(hole, "unchanging")?);
         Ok(c.unchanging(seconds(length, "unchanging")?, by, hole))
     }
     /// Robust straight line over time (Theil-Sen): `#{ slope, low, high, at_start, at_end }`, slope per second with its
