@@ -4,33 +4,29 @@ use super::phrase::{clean, figure, name};
 use crate::findings::{Figure, Finding};
 use crate::units::{Reading, Unit};
 
-/// A fact for each limit, or entry of the sheet, that decided.
+/// A fact for each limit, or entry of the sheet, that decided, and one that says where to change them.
 pub fn deciding(f: &Finding, reading: &Reading) -> Vec<(&'static str, String)> {
-    let words = f.decided_by.iter().map(|decided| {
+    let (mut facts, mut lines) = (Vec::new(), Vec::new());
+    for decided in &f.decided_by {
         let Some((_, used)) = f.limits.iter().find(|l| l.0 == *decided) else {
-            return match decided.split_once('.') {
-                Some((section, key)) => {
-                    format!(
-                        "{} of the build sheet, under [{}]",
-                        clean(key),
-                        clean(section)
-                    )
-                }
-                None => clean(decided),
-            };
+            facts.push(("Limit", format!("{} of the build sheet", clean(decided))));
+            lines.push(clean(decided));
+            continue;
         };
-        let value = format!("{} {}", name(decided), figure(used.figure, reading));
-        if used.from == "build sheet" {
-            let line = format!("{}.{}", clean(&f.id), clean(decided));
-            return format!("{value}, by the build sheet: \"{line}\" under [limits]");
-        }
-        format!(
-            "{value} ({}). Another goes into the build sheet under [limits]: {}",
-            clean(&used.from),
-            sheet_line(&f.id, decided, used.figure, reading)
-        )
-    });
-    words.map(|w| ("Limit", w)).collect()
+        let value = figure(used.figure, reading);
+        facts.push((
+            "Limit",
+            format!("{} {value} ({})", name(decided), clean(&used.from)),
+        ));
+        lines.push(sheet_line(&f.id, decided, used.figure, reading));
+    }
+    let words = match (lines.is_empty(), lines.iter().any(|l| l.starts_with('"'))) {
+        (true, _) => return facts,
+        (_, true) => "in the build sheet, under [limits]",
+        (_, false) => "in the build sheet",
+    };
+    facts.push(("Change it", format!("{words}: {}", lines.join("; or "))));
+    facts
 }
 
 /// The line of the sheet that sets a limit to that figure: in the reader's unit where a sheet reads it back, else a bare
@@ -75,29 +71,35 @@ mod tests {
 
     #[test]
     fn a_limit_is_told_with_its_origin_and_the_line_that_changes_it() {
-        let told = deciding(&made(15.0, "V", "common practice"), &Reading::default());
-        assert_eq!(
-            told,
-            [(
-                "Limit",
-                "highest 15.00 V (common practice). Another goes into the build sheet under [limits]: \
-                 \"egt-limit.highest\" = \"15 V\""
-                    .to_string()
-            )]
-        );
-        let told = deciding(&made(15.0, "V", "build sheet"), &Reading::default());
-        assert_eq!(
-            told[0].1,
-            "highest 15.00 V, by the build sheet: \"egt-limit.highest\" under [limits]"
-        );
+        let told = |f: &Finding| -> Vec<String> {
+            let facts = deciding(f, &Reading::default()).into_iter();
+            facts
+                .map(|(name, words)| format!("{name}: {words}"))
+                .collect()
+        };
         let mut f = made(15.0, "V", "common practice");
-        f.decided_by = vec!["electrical.regulator_v".into()];
         assert_eq!(
-            deciding(&f, &Reading::default())[0].1,
-            "regulator_v of the build sheet, under [electrical]"
+            told(&f),
+            [
+                "Limit: highest 15.00 V (common practice)",
+                "Change it: in the build sheet, under [limits]: \"egt-limit.highest\" = \"15 V\"",
+            ]
+        );
+        f.decided_by.push("electrical.regulator_v".into());
+        assert_eq!(
+            told(&f)[1..],
+            [
+                "Limit: electrical.regulator_v of the build sheet",
+                "Change it: in the build sheet, under [limits]: \"egt-limit.highest\" = \"15 V\"; or electrical.regulator_v",
+            ]
+        );
+        f.decided_by.remove(0);
+        assert_eq!(
+            told(&f)[1],
+            "Change it: in the build sheet: electrical.regulator_v"
         );
         f.decided_by.clear();
-        assert!(deciding(&f, &Reading::default()).is_empty());
+        assert!(told(&f).is_empty());
     }
 
     #[test]

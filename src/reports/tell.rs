@@ -198,6 +198,8 @@ fn title(f: &Finding) -> String {
 fn figures(f: &Finding, reading: &Reading) -> Vec<FigureRow> {
     let limit = |key: &str| {
         let used = f.limits.iter().find(|l| l.0 == key).map(|l| &l.1);
+        // Said before the figures already, where it decided.
+        let used = used.filter(|_| f.decided_by.iter().all(|d| d != key));
         used.map(|l| (figure(l.figure, reading), clean(&l.from)))
     };
     let seen = f.numbers.iter().map(|(key, number)| FigureRow {

@@ -404,3 +404,25 @@ fn pages() {
     )
     .unwrap();
 }
+
+/// Which limit decided and the line that changes it stand in every view that a person reads.
+#[test]
+fn every_view_says_which_limit_decided() {
+    let mut review = awkward(Reading::default());
+    let charge = review.findings.iter_mut();
+    let charge = charge.filter(|f| f.id == "charge-vs-speed");
+    charge.for_each(|f| f.decided_by = vec!["sag".into()]);
+    for format in [Format::Text, Format::Html, Format::Markdown] {
+        let page = render(&review, format, &Look::default());
+        let words = page.split_whitespace().collect::<Vec<_>>().join(" ");
+        for wanted in [
+            "sag 0.40 V (common practice)",
+            "Change it",
+            "charge-vs-speed.sag",
+        ] {
+            assert!(words.contains(wanted), "{format:?} lacks {wanted}: {words}");
+        }
+    }
+    let json = render(&review, Format::Json, &Look::default());
+    assert!(json.contains("\"decided_by\":[\"sag\"]"), "{json}");
+}

@@ -21,6 +21,7 @@ mod cli;
 mod convert;
 mod dialects;
 mod docs;
+mod field_notes;
 mod generated;
 mod layering;
 mod moving_file;

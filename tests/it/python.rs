@@ -1,5 +1,5 @@
-//! The checks that are written in Python: round trips through pandas and Polars, and converted files in other programs'
-//! hands.
+//! The checks that are written in Python: round trips through pandas and Polars, converted files in other programs'
+//! hands, and computations against libraries that others keep.
 
 use std::process::Command;
 
