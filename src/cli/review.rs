@@ -10,7 +10,7 @@ use crate::checks::Catalog;
 use crate::findings::Verdict;
 use crate::load;
 use crate::pipeline;
-use crate::reports::{Format, render_all};
+use crate::reports::{Format, Unread, render_beside};
 
 /// From this size on, reading takes long enough that a person wants to know.
 const LONG_BYTES: u64 = 100_000_000;
@@ -33,11 +33,12 @@ pub fn run(args: &ReviewArgs) -> Result<End, Refusal> {
     let mut end = End::Quiet;
     let mut told = Vec::new();
     let mut logs = Vec::new();
-    for inside in named {
+    let mut unread = Vec::new();
+    for (inside, log) in named.into_iter().zip(&args.logs) {
         match inside {
             Ok(inside) => logs.extend(inside),
             Err(error) => {
-                out::complain(&error.to_string());
+                unread.push(not_read(log, &error.to_string()));
                 end = End::Unread;
             }
         }
@@ -73,7 +74,7 @@ pub fn run(args: &ReviewArgs) -> Result<End, Refusal> {
                 reviews.push(outcome.review);
             }
             Err(error) => {
-                out::complain(&error.to_string());
+                unread.push(not_read(log, &error.to_string()));
                 end = End::Unread;
             }
         }
@@ -90,12 +91,21 @@ pub fn run(args: &ReviewArgs) -> Result<End, Refusal> {
         look.pretty = !several;
         out::write(
             args.out.as_deref(),
-            render_all(&reviews, format, &look).as_bytes(),
+            render_beside(&reviews, &unread, format, &look).as_bytes(),
         )?;
     }
     // The process ends now: taking the checks apart piece by piece would only keep the person waiting.
     std::mem::forget(catalog);
     Ok(end)
+}
+
+/// Complains of a log, and keeps it for the closing table.
+fn not_read(log: &Path, why: &str) -> Unread {
+    out::complain(why);
+    Unread {
+        log: log.display().to_string(),
+        why: why.to_owned(),
+    }
 }
 
 /// What each check took, longest first. They run beside each other, so their sum is more than the time one waits.

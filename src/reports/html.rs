@@ -1,38 +1,40 @@
 //! A review as one page: for a browser on a desk, a phone at the car, or paper.
 
+use super::Unread;
 use super::page::{escape, page, part};
-use super::phrase::verdict as word;
-use super::story::{Block, Cause, FigureRow, Kind, Section, Story, TABLE_TITLE, Warning};
+use super::phrase::{clean, verdict as word};
+use super::story::{Block, Cause, FigureRow, Kind, Section, Story, TABLE_TITLE, UNREAD, Warning};
 use super::tell::{alone, story, table};
 use crate::findings::{Finding, Review, Trace, Verdict};
 use crate::plots::{Size, describe, svg_in_page};
 use crate::units::Reading;
 
 /// One page with all reviews, then the closing table where there are several.
-pub fn render(reviews: &[Review]) -> String {
+pub fn render(reviews: &[Review], unread: &[Unread]) -> String {
+    let several = reviews.len() + unread.len() > 1;
     let mut body = String::from(
         "<a class=\"skip\" href=\"#content\">Skip to the findings</a>\n<main id=\"content\">\n",
     );
     for (i, review) in reviews.iter().enumerate() {
         let story = story(review);
         // Anchors stay short and stable where there is only one log.
-        let prefix = if reviews.len() > 1 {
+        let prefix = if several {
             format!("log-{}-", i + 1)
         } else {
             String::new()
         };
         tell(&mut body, &story, &review.reading, &prefix);
     }
-    if reviews.len() > 1 {
-        all_logs(&mut body, reviews);
+    if several {
+        all_logs(&mut body, reviews, unread);
     }
     body.push_str("</main>\n");
     let title = match reviews {
-        [only] => {
+        [only] if !several => {
             let story = story(only);
             format!("{}: review of {}", word(story.verdict), story.log)
         }
-        many => format!("Review of {} logs", many.len()),
+        many => format!("Review of {} logs", many.len() + unread.len()),
     };
     page(&title, &body)
 }
@@ -239,7 +241,7 @@ fn items(lines: &[String]) -> String {
     each.collect()
 }
 
-fn all_logs(out: &mut String, reviews: &[Review]) {
+fn all_logs(out: &mut String, reviews: &[Review], unread: &[Unread]) {
     out.push_str(&format!(
         "<section aria-labelledby=\"all\">\n<h2 id=\"all\">{TABLE_TITLE}</h2>\n<table>\n<thead><tr><th scope=\"col\">log</th>\
          <th scope=\"col\">verdict</th><th scope=\"col\">in short</th></tr></thead>\n<tbody>\n"
@@ -257,6 +259,13 @@ fn all_logs(out: &mut String, reviews: &[Review]) {
             escape(&line.log),
             badge(line.verdict),
             escape(&line.words)
+        ));
+    }
+    for log in unread {
+        out.push_str(&format!(
+            "<tr><th scope=\"row\">{}</th><td>{UNREAD}</td><td>{}</td></tr>\n",
+            escape(&clean(&log.log)),
+            escape(&clean(&log.why))
         ));
     }
     out.push_str("</tbody>\n</table>\n</section>\n");

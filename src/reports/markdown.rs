@@ -1,12 +1,13 @@
 //! A review as CommonMark, with pipe tables for figures: for notes, mail and issue trackers.
 
-use super::phrase::verdict as word;
-use super::story::{Block, Cause, FigureRow, Kind, Section, TABLE_TITLE, Warning};
+use super::Unread;
+use super::phrase::{clean, verdict as word};
+use super::story::{Block, Cause, FigureRow, Kind, Section, TABLE_TITLE, UNREAD, Warning};
 use super::tell::{story, table};
 use crate::findings::{Review, Verdict};
 
 /// All reviews, then the closing table where there are several.
-pub fn render(reviews: &[Review]) -> String {
+pub fn render(reviews: &[Review], unread: &[Unread]) -> String {
     let mut out = String::new();
     for (i, review) in reviews.iter().enumerate() {
         if i > 0 {
@@ -23,7 +24,7 @@ pub fn render(reviews: &[Review]) -> String {
             tell(&mut out, section);
         }
     }
-    if reviews.len() > 1 {
+    if reviews.len() + unread.len() > 1 {
         out.push_str(&format!(
             "\n---\n\n## {TABLE_TITLE}\n\n| log | verdict | in short |\n| --- | --- | --- |\n"
         ));
@@ -35,6 +36,13 @@ pub fn render(reviews: &[Review]) -> String {
                 shape(line.verdict),
                 word(line.verdict),
                 escape(&line.words)
+            ));
+        }
+        for log in unread {
+            out.push_str(&format!(
+                "| {} | {UNREAD} | {} |\n",
+                escape(&clean(&log.log)),
+                escape(&clean(&log.why))
             ));
         }
     }

@@ -99,13 +99,27 @@ pub fn render(review: &Review, format: Format, look: &Look) -> String {
     render_all(std::slice::from_ref(review), format, look)
 }
 
+/// A log that was asked for and could not be read.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Unread {
+    /// What it is called.
+    pub log: String,
+    /// The sentence that says why.
+    pub why: String,
+}
+
 /// Several reviews: each in full, then a closing table. JSON is one line each, without a table.
 pub fn render_all(reviews: &[Review], format: Format, look: &Look) -> String {
+    render_beside(reviews, &[], format, look)
+}
+
+/// As [`render_all`], with logs that could not be read at the end of the closing table.
+pub fn render_beside(reviews: &[Review], unread: &[Unread], format: Format, look: &Look) -> String {
     match format {
-        Format::Text => text::render(reviews, look),
+        Format::Text => text::render(reviews, unread, look),
         Format::Json => json::render(reviews, look.pretty && reviews.len() == 1),
-        Format::Html => html::render(reviews),
-        Format::Markdown => markdown::render(reviews),
+        Format::Html => html::render(reviews, unread),
+        Format::Markdown => markdown::render(reviews, unread),
     }
 }
 

@@ -158,6 +158,9 @@ pub struct Cause {
 /// Heading of the closing table over several logs.
 pub const TABLE_TITLE: &str = "All logs";
 
+/// What stands there for the verdict of a log that could not be read.
+pub const UNREAD: &str = "unread";
+
 /// One line of the closing table over several logs.
 pub struct LogLine {
     /// The log.

@@ -329,6 +329,10 @@ fn long_words_are_broken_not_lost() {
 #[test]
 fn several_logs_close_with_a_table() {
     let reviews = [awkward(Reading::default()), all_quiet(), nothing()];
+    let unread = [Unread {
+        log: "<cut>.csv".to_owned(),
+        why: "<cut>.csv holds no numbers | at all".to_owned(),
+    }];
     let json = render_all(
         &reviews,
         Format::Json,
@@ -342,7 +346,7 @@ fn several_logs_close_with_a_table() {
         json.lines()
             .all(|l| serde_json::from_str::<Value>(l).is_ok())
     );
-    let text = render_all(&reviews, Format::Text, &Look::default());
+    let text = render_beside(&reviews, &unread, Format::Text, &Look::default());
     in_order(
         &text,
         &[
@@ -350,19 +354,31 @@ fn several_logs_close_with_a_table() {
             "stop now; look first at charge-vs-speed.",
             "PASS",
             "NOT-RUN",
+            "UNREAD",
+            "<cut>.csv holds no numbers",
         ],
     );
     assert!(text.lines().all(|l| display_width(l) <= 80));
-    let page = render_all(&reviews, Format::Html, &Look::default());
+    let page = render_beside(&reviews, &unread, Format::Html, &Look::default());
     balanced(&page);
     in_order(
         &page,
-        &["All logs", "href=\"#log-1-log\"", "href=\"#log-3-log\""],
+        &[
+            "All logs",
+            "href=\"#log-1-log\"",
+            "href=\"#log-3-log\"",
+            "&lt;cut&gt;.csv</th><td>unread",
+        ],
     );
     let places = page.matches("id=\"log-2-closing\"").count();
     assert_eq!(places, 1);
-    let notes = render_all(&reviews, Format::Markdown, &Look::default());
-    in_order(&notes, &["## All logs", "**stop now**"]);
+    let notes = render_beside(&reviews, &unread, Format::Markdown, &Look::default());
+    in_order(&notes, &["## All logs", "**stop now**", "| unread |"]);
+    // One that was read beside one that was not is several, too.
+    for format in [Format::Text, Format::Html, Format::Markdown] {
+        let one = render_beside(&reviews[1..2], &unread, format, &Look::default());
+        in_order(&one, &["All logs", "holds no numbers"]);
+    }
 }
 
 #[test]

@@ -3,10 +3,10 @@
 use anstyle::{AnsiColor, Style};
 use textwrap::{Options, WordSeparator, WordSplitter, WrapAlgorithm, core::display_width};
 
-use super::phrase::verdict as word;
-use super::story::{Block, Cause, Kind, Section, Story, TABLE_TITLE, Warning};
+use super::phrase::{clean, verdict as word};
+use super::story::{Block, Cause, Kind, Section, Story, TABLE_TITLE, UNREAD, Warning};
 use super::tell::{story, table};
-use super::{Look, Shapes};
+use super::{Look, Shapes, Unread};
 use crate::findings::{Review, Verdict};
 
 const STOP: Style = AnsiColor::Red.on_default().bold();
@@ -22,7 +22,7 @@ const ID_COLUMN: usize = 20;
 const WIDE_ENOUGH: usize = 64;
 
 /// All reviews, then the closing table where there are several.
-pub fn render(reviews: &[Review], look: &Look) -> String {
+pub fn render(reviews: &[Review], unread: &[Unread], look: &Look) -> String {
     let mut page = Page::new(look);
     for (i, review) in reviews.iter().enumerate() {
         if i > 0 {
@@ -32,7 +32,7 @@ pub fn render(reviews: &[Review], look: &Look) -> String {
         }
         tell(&mut page, &story(review));
     }
-    if reviews.len() > 1 {
+    if reviews.len() + unread.len() > 1 {
         page.gap();
         page.rule('=');
         page.heading(TABLE_TITLE);
@@ -46,6 +46,10 @@ pub fn render(reviews: &[Review], look: &Look) -> String {
             let stop = if line.stop { "stop now; " } else { "" };
             let words = format!("{}: {stop}{}", line.log, line.words);
             page.wrap(&prefix, style, &" ".repeat(10), &words);
+        }
+        for log in unread {
+            let prefix = format!("! {:<8}", UNREAD.to_uppercase());
+            page.wrap(&prefix, HEAD, &" ".repeat(10), &clean(&log.why));
         }
     }
     page.out

@@ -27,6 +27,26 @@ fn exit_codes() {
 }
 
 #[test]
+fn the_closing_table_names_logs_that_could_not_be_read() {
+    let args = [
+        "review",
+        "sample-logs/first-start.csv",
+        "Cargo.toml",
+        "no-such.csv",
+        "--sheet",
+        "sample-logs/hill-special.toml",
+    ];
+    let out = plugread(&args);
+    assert_eq!(out.status.code(), Some(2));
+    let page = text(&out.stdout);
+    let table = page.split("All logs").nth(1).expect("a closing table");
+    let rows: Vec<&str> = table.lines().filter(|l| l.contains("UNREAD")).collect();
+    assert_eq!(rows.len(), 2, "{table}");
+    assert!(table.contains("first-start.csv") && rows[0].contains("Cargo.toml"));
+    assert!(rows[1].contains("no-such.csv"), "{table}");
+}
+
+#[test]
 fn text_fits_eighty_columns_without_colour() {
     for log in [
         "first-start",
