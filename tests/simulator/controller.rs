@@ -10,6 +10,8 @@ const BROWN_OUT_V: f64 = 5.5;
 const HOLD_UP_S: f64 = 0.06;
 /// Idle speed, warm, rpm.
 const IDLE: f64 = 1100.0;
+/// An idle that stays fast for longer than any overrun lasts is pulled down, s.
+const LONG_FAST_S: f64 = 6.5;
 /// Speed limit, rpm.
 pub const LIMIT: f64 = 7600.0;
 
@@ -50,6 +52,7 @@ pub struct Controller {
     still_s: f64,
     shut_s: f64,
     idle_sum: f64,
+    fast_s: f64,
     overrun: bool,
     limiting: bool,
     /// Awake and in charge.
@@ -180,8 +183,21 @@ impl Controller {
         let goal = Self::idle_target(r);
         let base = 28.0 + 0.52 * (70.0 - r.coolant).clamp(0.0, 70.0);
         let error = goal - r.rpm;
-        if r.throttle < 0.015 && self.fired_s > 1.0 && r.rpm < goal + 350.0 {
-            self.idle_sum = (self.idle_sum + 0.018 * car.idle_gain * error * dt).clamp(-16.0, 34.0);
+        // on the way down from a blip it waits
+        self.fast_s = if r.throttle < 0.015 && r.rpm > goal + 350.0 {
+            self.fast_s + dt
+        } else {
+            0.0
+        };
+        let near = r.rpm < goal + 350.0 || self.fast_s > LONG_FAST_S;
+        if r.throttle < 0.015 && self.fired_s > 1.0 && near {
+            let pull = 0.018 * car.idle_gain * error.max(-350.0) * dt;
+            let least = if self.fast_s > LONG_FAST_S {
+                -45.0
+            } else {
+                -16.0
+            };
+            self.idle_sum = (self.idle_sum + pull).clamp(least.min(self.idle_sum), 34.0);
         }
         // a dashpot: never shut right down while the speed is still falling towards idle
         let push = if error < -350.0 {
