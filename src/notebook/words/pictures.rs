@@ -170,12 +170,18 @@ fn of_maps(list: Array) -> Outcome<Grid> {
 /// A table with these columns, in this order.
 fn ordered(grid: &Grid, heads: &Array) -> Outcome<Grid> {
     let mut places = Vec::new();
+    let mut grid = grid.clone();
     for head in heads {
         let Ok(head) = head.clone().into_immutable_string() else {
             return complain("table wants the names of its columns as texts");
         };
         match grid.heads.iter().position(|h| *h == head.as_str()) {
             Some(place) => places.push(place),
+            // Without rows nothing can be misspelt: the table is empty, and says of what.
+            None if grid.rows.is_empty() => {
+                places.push(grid.heads.len());
+                grid.heads.push(head.to_string());
+            }
             None => {
                 let known = grid.heads.join(", ");
                 return complain(format!("no row has a `{head}`; they have {known}"));
