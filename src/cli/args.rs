@@ -33,6 +33,11 @@ pub enum Verb {
     /// The notebook kernel: cells in the language of the checks, in the notebook program you use.
     #[cfg(feature = "notebook")]
     Kernel(KernelArgs),
+    /// Run a notebook over logs without a notebook program: outputs go into a copy of it, or onto a page.
+    ///
+    /// Exit code: 0 every cell ran, 1 a cell failed, 2 a file could not be read.
+    #[cfg(feature = "notebook")]
+    Notebook(NotebookArgs),
 }
 
 /// Forms in which a review can be written.
@@ -172,4 +177,30 @@ pub enum KernelVerb {
         #[arg(long, value_name = "DIR")]
         scripts: Option<PathBuf>,
     },
+}
+
+#[cfg(feature = "notebook")]
+#[derive(clap::Args, Debug)]
+pub struct NotebookArgs {
+    /// Notebook to run (nbformat 4.5). Each log takes the place of whatever its cells open.
+    #[arg(value_name = "NOTEBOOK")]
+    pub notebook: PathBuf,
+    /// Log to run it over, or a folder of logs; may be given several times.
+    #[arg(long = "log", required = true, value_name = "LOG")]
+    pub logs: Vec<PathBuf>,
+    /// Build sheet of the engine (TOML), in place of whatever sheet its cells name.
+    #[arg(long, value_name = "FILE")]
+    pub sheet: Option<PathBuf>,
+    /// Folder of check scripts that add to the built-in ones or replace them by id.
+    #[arg(long, value_name = "DIR")]
+    pub scripts: Option<PathBuf>,
+    /// File to write: the ending, .ipynb or .html, says the form. One that is there is replaced.
+    ///
+    /// For a folder or several logs, each log's name goes before the ending: `walk.html` becomes `walk-first-start.html`.
+    /// Without --out it is the notebook's name with the log's, as .ipynb in this folder.
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Go on after a cell that failed.
+    #[arg(long)]
+    pub go_on: bool,
 }

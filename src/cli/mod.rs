@@ -6,6 +6,8 @@ mod checks;
 mod convert;
 #[cfg(feature = "notebook")]
 mod kernel;
+#[cfg(feature = "notebook")]
+mod notebook;
 mod out;
 mod plot;
 mod review;
@@ -59,6 +61,8 @@ pub fn run() -> ExitCode {
         Verb::Plot(a) => plot::run(&a),
         #[cfg(feature = "notebook")]
         Verb::Kernel(a) => kernel::run(a),
+        #[cfg(feature = "notebook")]
+        Verb::Notebook(a) => notebook::run(&a),
     };
     match outcome {
         Ok(end) => ExitCode::from(end as u8),

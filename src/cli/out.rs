@@ -82,6 +82,25 @@ pub fn write(out: Option<&Path>, bytes: &[u8]) -> Result<(), Refusal> {
     }
 }
 
+/// Writes a file beside its place and then moves it there: who reads it meanwhile sees the old one or the new one whole.
+pub fn replace(path: &Path, bytes: &[u8]) -> Result<(), Refusal> {
+    let failed = |e: io::Error| Refusal(format!("{} could not be written: {e}", path.display()));
+    // Through a link, so that the link stays; and straight into what is no file, such as a pipe.
+    let target = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
+    if target.exists() && !target.is_file() {
+        return fs::write(&target, bytes).map_err(failed);
+    }
+    let mut name = target.file_name().unwrap_or_default().to_os_string();
+    name.push(format!(".{}.part", std::process::id()));
+    let beside = target.with_file_name(name);
+    let written = fs::write(&beside, bytes).and_then(|()| fs::rename(&beside, &target));
+    if written.is_err() {
+        // What is left of it is of no use; that it may not be there is why nobody asks how this went.
+        let _ = fs::remove_file(&beside);
+    }
+    written.map_err(failed)
+}
+
 /// A sentence on stderr.
 pub fn complain(text: &str) {
     // Where stderr is closed there is nobody to tell.

@@ -84,6 +84,10 @@ impl CellError {
                 "nothing can be imported here".to_string(),
                 Some("functions of other cells are there by their names; load_check reads a check file".to_string()),
             ),
+            EvalAltResult::ErrorDataRace(..) => (
+                "a function without a name uses something that is at work at that moment".to_string(),
+                Some("give the list a name of its own first: not `run.egt.columns.map(|c| ... run ...)`, but `let list = run.egt.columns; list.map(|c| ... run ...)`".to_string()),
+            ),
             EvalAltResult::ErrorDataTooLarge(what, _) => (
                 match what.as_str() {
                     w if w.contains("array") => "a list grows without an end".to_string(),

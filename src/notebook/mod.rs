@@ -6,6 +6,7 @@ pub mod bundle;
 mod display;
 mod errors;
 mod functions;
+pub mod headless;
 mod help;
 pub mod install;
 pub mod kernel;

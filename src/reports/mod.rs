@@ -18,7 +18,7 @@ use crate::findings::{Finding, Review};
 use crate::units::Reading;
 
 pub use html::{finding_fragment, fragment};
-pub use page::{escape, part};
+pub use page::{escape, page, part};
 
 pub use deciding::sheet_line;
 

@@ -69,7 +69,7 @@ const ARROWS: [(&str, &[&str]); 13] = [
 ];
 
 /// Libraries that stay behind a fence: crate, and the places that may name it.
-const FENCES: [(&str, &[&str]); 15] = [
+const FENCES: [(&str, &[&str]); 16] = [
     ("arrow_array", &["columnar/"]),
     ("arrow_buffer", &["columnar/"]),
     ("arrow_ipc", &["columnar/"]),
@@ -79,6 +79,7 @@ const FENCES: [(&str, &[&str]); 15] = [
     ("base64", &["notebook/"]),
     ("hmac", &["notebook/kernel/"]),
     ("sha2", &["notebook/kernel/"]),
+    ("pulldown_cmark", &["notebook/headless/"]),
     ("signal_hook", &["notebook/kernel/"]),
     ("clap", &["cli/"]),
     ("plotters", &["plots/"]),

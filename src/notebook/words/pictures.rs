@@ -167,10 +167,38 @@ fn of_maps(list: Array) -> Outcome<Grid> {
     Ok(grid)
 }
 
+/// A table with these columns, in this order.
+fn ordered(grid: &Grid, heads: &Array) -> Outcome<Grid> {
+    let mut places = Vec::new();
+    let mut grid = grid.clone();
+    for head in heads {
+        let Ok(head) = head.clone().into_immutable_string() else {
+            return complain("table wants the names of its columns as texts");
+        };
+        match grid.heads.iter().position(|h| *h == head.as_str()) {
+            Some(place) => places.push(place),
+            // Without rows nothing can be misspelt: the table is empty, and says of what.
+            None if grid.rows.is_empty() => {
+                places.push(grid.heads.len());
+                grid.heads.push(head.to_string());
+            }
+            None => {
+                let known = grid.heads.join(", ");
+                return complain(format!("no row has a `{head}`; they have {known}"));
+            }
+        }
+    }
+    let pick = |row: &Vec<Entry>| places.iter().map(|p| row[*p].clone()).collect();
+    Ok(Grid {
+        heads: places.iter().map(|p| grid.heads[*p].clone()).collect(),
+        rows: grid.rows.iter().map(pick).collect(),
+    })
+}
+
 /// Package.
 #[export_module]
 pub mod words {
-    use super::{Grid, Picture, columns, figures, of_maps, over_time};
+    use super::{Grid, Picture, columns, figures, of_maps, ordered, over_time};
     use crate::dsl::column::{Column, Quantity};
     use crate::dsl::family::Family;
     use crate::dsl::run::Run;
@@ -272,6 +300,11 @@ pub mod words {
             return Ok(figures(columns.iter()));
         }
         of_maps(list)
+    }
+    /// The same with these columns alone, in this order: `table(run.egt.medians(), ["cylinder", "value"])`.
+    #[rhai_fn(name = "table", return_raw)]
+    pub fn table_ordered(list: Array, heads: Array) -> Outcome<Grid> {
+        ordered(&of_maps(list)?, &heads)
     }
     /// A table as it is.
     #[rhai_fn(name = "table")]
