@@ -196,10 +196,10 @@ fn weigh(job: &Job, review: &Review, broken: Option<String>, catalog: &Catalog) 
     let to_blame = culprits(&job.case);
     let named: Vec<u32> = right.iter().flat_map(|f| f.cylinders.clone()).collect();
     let by_channel = right.iter().any(|f| f.id == "channel-rail");
-    let culprit = (!to_blame.is_empty() && !right.is_empty()).then(|| {
-        named.iter().all(|c| to_blame.contains(c))
-            && (!named.is_empty() || by_channel || to_blame.len() > 1)
-    });
+    // a whole bank is no single culprit: where the findings name nobody, nobody could be named
+    let nobody = to_blame.len() > 1 && named.is_empty();
+    let culprit = (!to_blame.is_empty() && !right.is_empty() && !nobody)
+        .then(|| named.iter().all(|c| to_blame.contains(c)) && (!named.is_empty() || by_channel));
     let begun = job.case.fault.as_ref().map_or(0.0, onset);
     let seconds = right
         .iter()

@@ -192,7 +192,7 @@ impl Controller {
         let near = r.rpm < goal + 350.0 || self.fast_s > LONG_FAST_S;
         if r.throttle < 0.015 && self.fired_s > 1.0 && near {
             let pull = 0.018 * car.idle_gain * error.max(-350.0) * dt;
-            let least = if self.fast_s > LONG_FAST_S {
+            let least: f64 = if self.fast_s > LONG_FAST_S {
                 -45.0
             } else {
                 -16.0

@@ -343,7 +343,8 @@ impl Fault {
             FaultKind::NoCharge => Self::NoCharge,
             FaultKind::BeltSlip => Self::BeltSlip {
                 rpm: s.worse_low(3000.0, 4000.0),
-                share: s.worse(0.86, 0.92),
+                // a belt that keeps more than a ninth of its speed at 7000 rpm still charges fully
+                share: s.worse(0.89, 0.93),
             },
             FaultKind::AlternatorFade => Self::AlternatorFade {
                 rise: s.worse_low(29.0, 35.0),
@@ -478,7 +479,8 @@ impl Fault {
                 deg: s.worse(18.0, 30.0),
             },
             FaultKind::LateCatch => Self::LateCatch {
-                cycles: s.worse(11.0, 20.0),
+                // five seconds of cranking on a cold morning are no fault yet
+                cycles: s.worse(13.0, 20.0),
             },
             FaultKind::SecondTps => Self::SecondTps {
                 // a tenth of the travel is where a by-wire controller no longer believes the pair

@@ -51,6 +51,12 @@ fn may_open(fault: &Fault) -> &'static [&'static str] {
         Fault::BarePickup { .. } => &["oil-vs-speed"],
         // a regulator that sticks shows as too high a base pressure before the engine turns
         Fault::PressureHigh { .. } => &["fuel-hold"],
+        // a joint so bad that the controller goes dark: it asks for a meter at battery, cable and strap as well
+        Fault::StarterCable { .. } | Fault::BadEarth { .. } => &["power-break"],
+        // worn out so far that pressure comes late as well: both ask for a gauge at the gallery
+        Fault::WornBearings { .. } => &["oil-before-fire"],
+        // so lean that it lights late as well: the same cylinder, and the same look at its injector
+        Fault::WeakInjector { .. } => &["first-fire"],
         // exhaust over its limit with the fuel shut off: it says what burns, and asks for the same look at the injectors
         Fault::Afterfire { .. } => &["egt-limit"],
         _ => &[],
@@ -294,7 +300,8 @@ fn told(fault: &Fault) -> (Vec<&'static str>, String) {
             format!("the idle control pushes {gain:.0} times too hard"),
         ),
         Fault::BankFuel { bank, share } => (
-            vec!["egt-bank"],
+            // the exhaust is as warm so much leaner than its hottest mixture as it is richer: then only lambda tells
+            vec!["egt-bank", "lambda-vs-target", "lean-under-load"],
             format!(
                 "the rail of the {} bank gives {:.0} % of the fuel",
                 if bank == 0 { "first" } else { "second" },
