@@ -79,7 +79,8 @@ fn a_dying_alternator() {
 
 #[test]
 fn a_slipping_belt() {
-    let words = ["falls as speed rises"];
+    // Of a mild one two readings a second may catch too little to tie it to speed.
+    let words = ["falls as speed rises", "no tie to speed or time"];
     finds(
         "a slipping belt",
         faults::belt,
