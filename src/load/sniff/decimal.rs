@@ -66,11 +66,14 @@ pub(super) fn decide(
             }
         }
     }
+    let sure = point + comma;
     point += lone_points;
     if point > 0 || comma > 0 {
         let decimal = if comma > point { b',' } else { b'.' };
         let why = if point.min(comma) > 0 {
             "more cells looked at are written so than with the other; `decimal` under `[log]` in the build sheet forces it"
+        } else if sure == 0 && grid.shape.delimiter != b',' {
+            "cells looked at have one point, three digits behind it; if it parts thousands, put `decimal = \",\"` under `[log]` in the build sheet"
         } else {
             "cells looked at are written so"
         };
@@ -92,30 +95,47 @@ pub(super) fn decide(
             evidence,
         );
     }
+    let largest = votes.iter().map(|votes| votes.largest);
+    let largest = largest.fold(0.0, f64::max);
     let rest = source.head().get(from..).unwrap_or_default();
-    let digit = |at: Option<usize>| {
-        at.and_then(|at| rest.get(at))
-            .is_some_and(u8::is_ascii_digit)
+    let Some((mark, groups)) = later_marks(rest) else {
+        return say(b'.', false, "no number has a fraction", evidence);
     };
-    let mark = memchr::memchr2_iter(b'.', b',', rest)
-        .take(1000)
-        .find(|at| digit(at.checked_sub(1)) && digit(Some(at + 1)));
-    match mark {
-        Some(at) if rest[at] == b',' => say(
-            b',',
-            false,
-            "the first mark between digits is one",
-            evidence,
-        ),
-        Some(_) => say(
-            b'.',
-            false,
-            "the first mark between digits is one",
-            evidence,
-        ),
-        None => say(b'.', false, "no number has a fraction", evidence),
+    if groups && (100.0..1000.0).contains(&largest) {
+        let other = if mark == b'.' { b',' } else { b'.' };
+        let why = "the other one stands before three digits only, in numbers past a thousand, so it parts thousands";
+        return say(other, true, why, evidence);
     }
+    let why = "the first mark between digits is one";
+    say(mark, false, why, evidence)
 }
+
+/// The first mark between digits in the rows behind those looked at, and whether it parts thousands as far as all of them
+/// show: one to three digits before it, just three behind it.
+fn later_marks(rest: &[u8]) -> Option<(u8, bool)> {
+    let digits =
+        |text: &mut dyn Iterator<Item = &u8>| text.take_while(|c| c.is_ascii_digit()).count();
+    let mut found: Option<(u8, bool)> = None;
+    for at in memchr::memchr2_iter(b'.', b',', rest).take(LATER_MARKS) {
+        let (before, behind) = (&rest[..at], &rest[at + 1..]);
+        let (leading, following) = (digits(&mut before.iter().rev()), digits(&mut behind.iter()));
+        if leading == 0 || following == 0 {
+            continue;
+        }
+        let group = (1..=3).contains(&leading)
+            && following == 3
+            && rest[at - leading] != b'0'
+            && !matches!(behind.get(3), Some(b'.' | b','));
+        match &mut found {
+            None => found = Some((rest[at], group)),
+            Some((mark, groups)) => *groups &= group && *mark == rest[at],
+        }
+    }
+    found
+}
+
+/// Marks that are looked at behind the head.
+const LATER_MARKS: usize = 1000;
 
 /// How often the numbers of a column speak for each mark: twice as much where there is no doubt.
 #[derive(Clone, Debug, Default, PartialEq)]

@@ -56,6 +56,30 @@ fn a_point_that_parts_thousands_beside_decimal_commas() {
     assert!(refused.is_err_and(|error| error.to_string().contains("`decimal = '.'`")));
 }
 
+/// All whole, and past a thousand only behind the rows that are looked at first.
+#[test]
+fn thousands_that_begin_far_down() {
+    let shown = |speed: usize| match speed {
+        0..1000 => speed.to_string(),
+        _ => format!("{}.{:03}", speed / 1000, speed % 1000),
+    };
+    let speed = |n: usize| if n < 9000 { 750 + n % 200 } else { n - 8100 };
+    let row = |n: usize| format!("{};{};9{}\n", n % 997, shown(speed(n)), n % 9);
+    let rows: String = (0..12_000).map(row).collect();
+    for text in [rows.clone(), rows.replace('.', ",")] {
+        let forced = Forced {
+            sample_hz: Some(20.0),
+            ..Forced::default()
+        };
+        let text = format!("Count;RPM;MAP\n{text}");
+        let log = from_bytes("run.csv", text.into_bytes(), &forced);
+        let table = read_all(&log.unwrap_or_else(|error| panic!("{error}")));
+        let wanted: Vec<f64> = (0..12_000).map(|n| speed(n) as f64).collect();
+        let got: Vec<f64> = values(&table, 1).into_iter().flatten().collect();
+        near(&got, &wanted);
+    }
+}
+
 #[test]
 fn a_clock_in_milliseconds_with_parted_thousands() {
     let shown = |ms: usize| match ms {
