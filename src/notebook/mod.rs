@@ -6,7 +6,7 @@ pub mod bundle;
 mod display;
 mod errors;
 mod functions;
-mod help;
+pub mod help;
 pub mod install;
 pub mod kernel;
 mod outlet;

@@ -20,6 +20,8 @@ mod docs;
 mod generated;
 mod layering;
 mod moving_file;
+#[cfg(feature = "notebook")]
+mod notebook;
 mod open_data;
 mod plain_reader;
 mod python;
