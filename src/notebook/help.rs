@@ -8,7 +8,7 @@ mod mend;
 use rhai::Dynamic;
 
 pub use about::{inspect, page};
-pub use complete::complete;
+pub use complete::{Completion, complete};
 pub use mend::helped;
 
 use super::scan::{Scan, is_name};

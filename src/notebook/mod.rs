@@ -7,7 +7,7 @@ mod display;
 mod errors;
 mod functions;
 pub mod headless;
-mod help;
+pub mod help;
 pub mod install;
 pub mod kernel;
 mod outlet;
