@@ -25,6 +25,8 @@ mod field_notes;
 mod generated;
 mod layering;
 mod moving_file;
+#[cfg(feature = "notebook")]
+mod notebook_headless;
 mod open_data;
 mod overlaid;
 mod plain_reader;
