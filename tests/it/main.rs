@@ -27,6 +27,7 @@ mod layering;
 mod moving_file;
 #[cfg(feature = "notebook")]
 mod notebook;
+mod notebook_headless;
 mod open_data;
 mod overlaid;
 mod plain_reader;

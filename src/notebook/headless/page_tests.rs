@@ -57,7 +57,7 @@ fn without_a_heading_the_page_is_called_as_its_file() {
 fn words_cannot_bring_markup_and_links_lead_only_to_pages() {
     let page = page_of(&[(
         "markdown",
-        "<script>alert(1)</script> x <img src=y> [a](javascript:alert(1)) [b](https://example.org/b) ![c](https://example.org/c.png)",
+        "x <script>alert(1)</script> <img src=y> [a](javascript:alert(1)) [b](https://example.org/b) ![c](https://example.org/c.png)\n\n<script>alert(2)</script>",
     )]);
     let body = page.split("<main>").nth(1).expect("a body");
     for never in ["<script", "<img", "javascript:", "c.png"] {
