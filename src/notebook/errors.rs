@@ -14,7 +14,7 @@ pub struct CellError {
     /// What is wrong, one sentence.
     pub what: String,
     /// Where.
-    pub place: Option<Place>,
+    pub place: Option<Box<Place>>,
     /// What to do.
     pub help: Option<String>,
 }
@@ -101,7 +101,7 @@ impl CellError {
         CellError {
             kind,
             what,
-            place: place(cell, position),
+            place: place(cell, position).map(Box::new),
             help,
         }
     }

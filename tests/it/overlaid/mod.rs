@@ -54,7 +54,7 @@ fn finds(name: &str, fault: Fault, ids: &[&str], words: &[&str], least: usize) {
             }
         }
     }
-    println!("{name}: {} of {tried} found", tried - missed.len());
+    eprintln!("{name}: {} of {tried} found", tried - missed.len());
     assert!(tried >= least, "{name}: only {tried} runs could show it");
     assert!(
         missed.is_empty(),
