@@ -262,7 +262,7 @@ impl View {
             family.members.len(),
             table.plain()
         );
-        let across = if traces.len() % 3 == 0 { 3 } else { 4 };
+        let across = if traces.len().is_multiple_of(3) { 3 } else { 4 };
         let grid = plots::Grid::new(&family.name, &traces, across, Size::new(MEMBER.0, MEMBER.1));
         let svg = grid.svg(&self.reading).unwrap_or_default();
         let html = part(&format!("<figure>{svg}</figure>\n{}", table.markup()));

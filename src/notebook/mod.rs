@@ -14,6 +14,10 @@ mod outlet;
 mod scan;
 pub mod session;
 mod thin;
+#[expect(
+    clippy::unwrap_used,
+    reason = "the code that the plugin macro writes unwraps types it has checked"
+)]
 mod words;
 
 pub use bounds::Allowance;

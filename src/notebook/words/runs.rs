@@ -32,7 +32,7 @@ pub struct ReviewOf {
 #[derive(Clone)]
 pub enum Compared {
     /// Two columns.
-    Columns(Column, Column),
+    Columns(Box<(Column, Column)>),
     /// Two runs.
     Runs(Run, Run),
     /// Two reviews.
@@ -223,7 +223,7 @@ pub mod words {
                 b.unit.key()
             ));
         }
-        Ok(Compared::Columns(a, b))
+        Ok(Compared::Columns(Box::new((a, b))))
     }
     /// Two runs side by side: what both logged, its medians while running, and the phases.
     #[rhai_fn(name = "compare")]
