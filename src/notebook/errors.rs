@@ -137,14 +137,14 @@ impl CellError {
     }
 }
 
-fn place(cell: &Cell, position: Position) -> Option<Place> {
+fn place(cell: &Cell, position: Position) -> Option<Box<Place>> {
     let line = position.line()?;
-    Some(Place {
+    Some(Box::new(Place {
         cell: cell.name.clone(),
         line,
         column: position.position().unwrap_or(1).max(1),
         text: cell.text.lines().nth(line - 1).unwrap_or("").to_string(),
-    })
+    }))
 }
 
 fn syntax(kind: &ParseErrorType) -> (String, Option<String>) {

@@ -16,7 +16,7 @@ use crate::units::Unit;
 impl View {
     pub(super) fn compared(&self, two: &Compared) -> Bundle {
         match two {
-            Compared::Columns(a, b) => self.columns(a, b),
+            Compared::Columns(two) => self.columns(&two.0, &two.1),
             Compared::Runs(a, b) => {
                 let table = Sheet::of_grid(&runs(a, b), &self.reading);
                 let names = (&a.shared.recording.path, &b.shared.recording.path);

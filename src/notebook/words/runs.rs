@@ -36,7 +36,7 @@ pub struct ReviewOf {
 )]
 pub enum Compared {
     /// Two columns.
-    Columns(Column, Column),
+    Columns(Box<(Column, Column)>),
     /// Two runs.
     Runs(Run, Run),
     /// Two reviews.
@@ -227,7 +227,7 @@ pub mod words {
                 b.unit.key()
             ));
         }
-        Ok(Compared::Columns(a, b))
+        Ok(Compared::Columns(Box::new((a, b))))
     }
     /// Two runs side by side: what both logged, its medians while running, and the phases.
     #[rhai_fn(name = "compare")]
