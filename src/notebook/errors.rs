@@ -101,7 +101,7 @@ impl CellError {
         CellError {
             kind,
             what,
-            place: place(cell, position).map(Box::new),
+            place: place(cell, position),
             help,
         }
     }

@@ -269,7 +269,7 @@ fn causes(review: &Review) -> Option<Section<'_>> {
     let cause = |d: &Diagnosis| {
         let each = |list: &[Text]| {
             let words: Vec<String> = list.iter().map(|t| clean(&t.read(reading))).collect();
-            words.join("; ")
+            words.join(" ")
         };
         let ids: Vec<String> = d.from.iter().map(|id| clean(id)).collect();
         let facts = [

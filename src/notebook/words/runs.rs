@@ -30,10 +30,6 @@ pub struct ReviewOf {
 
 /// Two of a kind, side by side.
 #[derive(Clone)]
-#[expect(
-    clippy::large_enum_variant,
-    reason = "made once for a cell that shows it"
-)]
 pub enum Compared {
     /// Two columns.
     Columns(Box<(Column, Column)>),
