@@ -47,7 +47,7 @@ NOTEBOOK = "scripts/notebooks/first-start.ipynb"
 # Never ends by itself, nor by the steps that a cell may take, for each turn is long.
 LONG = "while true { review(run); }"
 # Seconds.
-START, RUN, STEP, STOPPED = 60, 90, 20, 10
+START, RUN, STEP, STOPPED = 120, 90, 20, 10
 
 
 def desk():
