@@ -59,7 +59,7 @@ def desk():
     shutil.copytree(SAMPLES, work / "sample-logs")
     for name, said in SETTINGS.items():
         file = top / "settings" / "@jupyterlab" / f"{name}.jupyterlab-settings"
-        file.parent.mkdir(parents=True)
+        file.parent.mkdir(parents=True, exist_ok=True)
         file.write_text(json.dumps(said))
     subprocess.run([PROGRAM, "kernel", "install", "--prefix", str(top / "prefix")], check=True, stdout=subprocess.DEVNULL)
     return top, work
