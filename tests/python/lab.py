@@ -265,8 +265,25 @@ def opened_and_run(lab):
     )
     plots = sum('plot(' in "".join(c["source"]) for c in code)
     assert len(drawn) == plots and min(drawn) > 300, f"{plots} plots, drawn this wide: {drawn}"
+    laid_out(lab)
     lab.leafed()
     return len(code), plots
+
+
+def laid_out(lab):
+    """JupyterLab has styles of its own for tables and lists: words stay at the left, names of facts on one line, and what
+    is written can be read on what it stands on."""
+    sides = lab.page.execute_script(
+        "return [...document.querySelectorAll('.plugread .checks tbody td')].map(e => getComputedStyle(e).textAlign)"
+    )
+    assert sides and set(sides) == {"left"}, set(sides)
+    tall = lab.page.execute_script("return [...document.querySelectorAll('.plugread dt')].map(e => e.firstChild)"
+        ".map(words => { const r = document.createRange(); r.selectNode(words); return r.getClientRects().length; })")
+    assert tall and max(tall) == 1, f"names of facts, in lines: {tall}"
+    inks = lab.page.execute_script(
+        "return [...document.querySelectorAll('.plugread th, .plugread td, .plugread td code')].map(e => getComputedStyle(e).color)"
+    )
+    assert set(inks) == {"rgb(27, 27, 27)"}, set(inks)
 
 
 def near(shown, wanted):
