@@ -3,6 +3,10 @@
 /// The styles. Colours from the Okabe-Ito set, only beside words and shapes that say the same.
 const STYLES: &str = include_str!("page.css");
 
+/// What a part of somebody else's page stands in. Named three times, for notebook programs have styles for all that they show,
+/// some with two classes and an element: these have to weigh more.
+const INSIDE: &str = ".plugread.plugread.plugread";
+
 /// A whole page around its body.
 pub fn page(title: &str, body: &str) -> String {
     format!(
@@ -28,8 +32,8 @@ fn within(styles: &str) -> String {
     let rule = |line: &str| match line.split_once('{') {
         Some((names, rest)) if !names.starts_with('@') => {
             let inside = |name: &str| match name {
-                "body" | ":root" => ".plugread".to_string(),
-                name => format!(".plugread {name}"),
+                "body" | ":root" => INSIDE.to_string(),
+                name => format!("{INSIDE} {name}"),
             };
             let names: Vec<String> = names.split(',').map(inside).collect();
             format!("{}{{{rest}\n", names.join(","))
@@ -64,7 +68,7 @@ mod tests {
         let styles = within(STYLES);
         for line in styles.lines().filter(|l| l.contains('{')) {
             let names = line.split('{').next().unwrap_or_default();
-            let inside = |name: &str| name.starts_with(".plugread");
+            let inside = |name: &str| name.starts_with(INSIDE);
             assert!(
                 names.starts_with('@') || names.split(',').all(inside),
                 "{line}"
