@@ -310,10 +310,13 @@ def completed(lab):
 def offered(lab, name):
     """The channels offered where the caret stands."""
     lab.keys(Keys.TAB)
-    lab.until("names to choose from", lambda: lab.text(".jp-Completer-match"))
+    seen = (
+        "return [...document.querySelectorAll('.jp-Completer-item')].filter(e => e.checkVisibility({ visibilityProperty: true, "
+        "opacityProperty: true })).map(e => ['match', 'typeExtended'].map(c => e.querySelector('.jp-Completer-' + c)?.textContent))"
+    )
+    items = lab.until("names to choose from", lambda: lab.page.execute_script(seen))
     lab.picture(name)
-    kinds = zip(lab.text(".jp-Completer-match"), lab.text(".jp-Completer-typeExtended"), strict=True)
-    return [match for match, kind in kinds if kind == "channel"]
+    return [match for match, kind in items if kind == "channel"]
 
 
 def interrupted(lab):
