@@ -139,6 +139,9 @@ def iopub_welcome(talk):
     other = manager.client()
     other.start_channels(shell=False, iopub=True, stdin=False, hb=False, control=False)
     message = other.get_iopub_msg(timeout=WAIT)
+    # The Python kernel's own start may have printed a warning before the listener was known.
+    while message["msg_type"] == "stream" and talk.manager.kernel_name != "plugread":
+        message = other.get_iopub_msg(timeout=WAIT)
     other.stop_channels()
     manager.shutdown_kernel(now=True)
     assert message["msg_type"] == "iopub_welcome", message["msg_type"]
