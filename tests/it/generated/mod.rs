@@ -168,3 +168,12 @@ fn an_empty_last_name_above_a_torn_last_row() {
     };
     check(&file).unwrap_or_else(|e| panic!("{e}"));
 }
+
+#[test]
+fn a_log_that_names_its_clock_alone_is_refused() {
+    let text = "time (s),,\n0.1,1.1,1.2\n0.2,2.1,2.2\n0.3,3.1,3.2\n0.4,4.1,4.2\n0.5,5.1,5.2";
+    let bytes = text.as_bytes().to_vec();
+    let refused = load::from_bytes("made.csv", bytes, &Forced::default());
+    let said = refused.err().map(|e| e.to_string()).unwrap_or_default();
+    assert!(said.contains("never names its channels"), "{said}");
+}
