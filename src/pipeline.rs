@@ -1,5 +1,7 @@
 //! From a file to a review: the one place that chains the stages. The command line and the notebook both call it.
 
+mod cylinders;
+
 use std::collections::BTreeSet;
 use std::path::Path;
 use std::sync::Arc;
@@ -123,6 +125,7 @@ pub fn judge_shared(shared: &Arc<Shared>, catalog: &Catalog) -> Outcome {
         &cautions(&shared),
         reading(&shared.sheet),
     );
+    review.cylinders = cylinders::cylinders(&shared);
     let (diagnosis, errors) = explain_all(catalog, &shared, &review.findings);
     review.diagnosis = diagnosis;
     script_errors.extend(errors);

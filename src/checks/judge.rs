@@ -158,7 +158,12 @@ fn run_script(
         )
     })?;
     let verdict = outcome.map_err(|e| ScriptError::run(&check.script.place, &e))?;
+    let close_ups = match verdict.finding.verdict {
+        Judgement::Warn => verdict.close_ups(),
+        _ => Vec::new(),
+    };
     let mut finding = verdict.finding;
+    finding.close_ups = close_ups;
     let known = |name: &String| limits.list().contains_key(name) || sheet::find(name).is_some();
     if let Some(unknown) = finding.decided_by.iter().find(|name| !known(name)) {
         let what = format!(

@@ -116,6 +116,8 @@ pub struct Finding {
     pub judged: BTreeSet<String>,
     /// Pictures.
     pub plots: Vec<Trace>,
+    /// Stretches of those pictures, by their place in the list, drawn larger from every sample around them.
+    pub close_ups: Vec<(usize, Trace)>,
 }
 
 impl Finding {
@@ -143,6 +145,7 @@ impl Finding {
             used: BTreeSet::new(),
             judged: BTreeSet::new(),
             plots: Vec::new(),
+            close_ups: Vec::new(),
         }
     }
 }

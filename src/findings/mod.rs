@@ -14,7 +14,8 @@ pub use cautions::{Caution, caution, known_cautions};
 pub use finding::{Figure, Finding, LimitUsed, NotRun, Verdict};
 pub use graph::{Graph, GraphError};
 pub use review::{
-    ChannelFacts, Diagnosis, LogFacts, PhaseSpan, ProblemFacts, Review, StopNow, assemble,
+    ChannelFacts, Cylinders, Diagnosis, LogFacts, PhaseSpan, ProblemFacts, Review, StopNow,
+    assemble,
 };
 pub use text::{Piece, Text, mark};
 pub use trace::{Line, Series, Trace};

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::{Caution, Finding, Graph, NotRun, Text, Verdict, caution};
+use super::{Caution, Figure, Finding, Graph, NotRun, Text, Verdict, caution};
 use crate::span::Spans;
 use crate::units::Reading;
 
@@ -84,6 +84,17 @@ pub struct Diagnosis {
     pub from: Vec<String>,
 }
 
+/// The cylinders side by side: what the log tells of each, in the order in which they fire.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Cylinders {
+    /// Their numbers, in firing order; by number where nobody says how it fires. Empty where nothing tells how many.
+    pub order: Vec<u32>,
+    /// True where the order is that of the build sheet.
+    pub by_firing: bool,
+    /// What was measured, and for each of `order` the figure, where the log has one.
+    pub measured: Vec<(String, Vec<Option<Figure>>)>,
+}
+
 /// The review of one log.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Review {
@@ -105,6 +116,8 @@ pub struct Review {
     pub cautions: Vec<Caution>,
     /// The units in which views speak.
     pub reading: Reading,
+    /// The cylinders side by side.
+    pub cylinders: Cylinders,
 }
 
 impl Review {
@@ -195,6 +208,7 @@ pub fn assemble(
         open_questions,
         cautions,
         reading,
+        cylinders: Cylinders::default(),
     }
 }
 

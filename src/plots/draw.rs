@@ -33,27 +33,52 @@ const MARKER: f64 = 3.6;
 const LABEL_LEAST: f64 = 12.5;
 
 /// The inside of the axes on the page.
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Field {
-    /// Edges, page pixels.
+    /// Left edge, page pixels.
     pub left: f64,
+    /// Right edge, page pixels.
     pub right: f64,
+    /// Upper edge, page pixels.
     pub top: f64,
+    /// Lower edge, page pixels.
     pub bottom: f64,
-    /// Values at the edges.
+    /// Values at the left and right edge, in the reader's units.
     pub x: (f64, f64),
+    /// Values at the lower and upper edge, in the reader's units.
     pub y: (f64, f64),
 }
 
 impl Field {
+    /// Where a value stands across the page.
     pub fn x(&self, value: f64) -> f64 {
         self.left + (value - self.x.0) / (self.x.1 - self.x.0) * (self.right - self.left)
     }
+    /// Where a value stands down the page.
     pub fn y(&self, value: f64) -> f64 {
         self.bottom - (value - self.y.0) / (self.y.1 - self.y.0) * (self.bottom - self.top)
     }
+    /// Where a point stands.
     pub fn at(&self, point: (f64, f64)) -> (f64, f64) {
         (self.x(point.0), self.y(point.1))
+    }
+}
+
+/// What the place where a picture is shown settles for it.
+#[derive(Clone, Copy, Debug)]
+pub struct Manner<'a> {
+    /// Time in minutes and seconds, or in seconds; `None` goes by how long the picture is.
+    pub clock: Option<bool>,
+    /// What the shaded stretches are.
+    pub shaded: &'a str,
+}
+
+impl Default for Manner<'_> {
+    fn default() -> Self {
+        Manner {
+            clock: None,
+            shaded: "the marked spans",
+        }
     }
 }
 
@@ -66,6 +91,20 @@ pub fn draw<B: DrawingBackend>(
     size: Size,
     company: &[&Trace],
 ) -> Result<(), PlotError> {
+    let manner = Manner::default();
+    draw_so(area, hand, trace, reading, size, company, manner).map(|_| ())
+}
+
+/// As [`draw`], in the manner of a place. Tells where the readings stand.
+pub fn draw_so<B: DrawingBackend>(
+    area: &DrawingArea<B, Shift>,
+    hand: Hand,
+    trace: &Trace,
+    reading: &Reading,
+    size: Size,
+    company: &[&Trace],
+    manner: Manner<'_>,
+) -> Result<Field, PlotError> {
     area.fill(&PAPER).map_err(drawn)?;
     let canvas = Canvas::new(area, hand);
     let (wide, high) = (f64::from(size.width), f64::from(size.height));
@@ -74,7 +113,7 @@ pub fn draw<B: DrawingBackend>(
     let bottom = high - EDGE - 2.0 * LEADING;
     let x_marks = ((wide - 140.0) / 60.0).max(3.0) as usize;
     let y_marks = ((bottom - top) / 40.0).max(2.0) as usize;
-    let f = frame(trace, reading, x_marks, y_marks, company);
+    let f = frame(trace, reading, x_marks, y_marks, company, manner.clock);
 
     let label_room = (wide * 0.3).min(180.0);
     let labels = labels(&canvas, &f, label_room, bottom - top)?;
@@ -100,7 +139,7 @@ pub fn draw<B: DrawingBackend>(
         canvas.words(line, TITLE_EM, (EDGE, y), Side::Right, INK)?;
     }
     shade(&canvas, &f, field)?;
-    axes(&canvas, &f, field, wide)?;
+    axes(&canvas, &f, field, wide, manner)?;
     if f.strands.iter().all(|s| s.pieces.is_empty()) {
         let middle = (
             f64::midpoint(field.left, field.right),
@@ -117,7 +156,8 @@ pub fn draw<B: DrawingBackend>(
         }
     }
     levels(&canvas, &f, field)?;
-    ends(&canvas, &f, field, &labels)
+    ends(&canvas, &f, field, &labels)?;
+    Ok(field)
 }
 
 /// The title on at most two lines.
@@ -173,6 +213,7 @@ fn axes<B: DrawingBackend>(
     f: &Frame,
     field: Field,
     wide: f64,
+    manner: Manner<'_>,
 ) -> Result<(), PlotError> {
     for (value, words) in &f.y.marks {
         let y = field.y(*value);
@@ -210,7 +251,7 @@ fn axes<B: DrawingBackend>(
     if !f.marked.is_empty() {
         let from = field.left + canvas.width(&x_title, WORDS_EM)? + 24.0;
         let note = canvas.fitted(
-            "shaded: what the check found",
+            &format!("shaded: {}", manner.shaded),
             SMALL_EM,
             wide - EDGE - from - 20.0,
         )?;

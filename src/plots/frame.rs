@@ -55,13 +55,14 @@ pub struct Frame {
 }
 
 /// Works out the frame; the counts are the marks wanted on each axis. Its axes reach as far as those of the `company`
-/// beside which it is drawn.
+/// beside which it is drawn; `clock` says whether time is told in minutes, where the picture's own length does not.
 pub fn frame(
     trace: &Trace,
     reading: &Reading,
     x_marks: usize,
     y_marks: usize,
     company: &[&Trace],
+    clock: Option<bool>,
 ) -> Frame {
     let over_time = trace.across.is_none();
     let x_unit = trace.across.as_ref().map_or(Unit::standard("s"), |a| a.1);
@@ -87,7 +88,7 @@ pub fn frame(
     let x_others = beside.iter().filter_map(|(t, s)| x_range(t, s, over_time));
     let x_known = joined(x_range(trace, &strands, over_time), x_others);
     let (x_low, x_high) = x_known.unwrap_or((0.0, 1.0));
-    let clock = over_time && x_high - x_low > CLOCK_FROM_S;
+    let clock = over_time && clock.unwrap_or(x_high - x_low > CLOCK_FROM_S);
     let mut x = if clock {
         ticks::clock(x_low, x_high, x_marks)
     } else if over_time {
@@ -310,6 +311,7 @@ mod tests {
             6,
             5,
             &[],
+            None,
         );
         let lengths: Vec<usize> = f.strands[0].pieces.iter().map(Vec::len).collect();
         assert_eq!((lengths, f.marked), (vec![1, 1], vec![(0.0, 2.0)]));
@@ -324,9 +326,17 @@ mod tests {
             6,
             5,
             &[],
+            None,
         );
         assert!(near.y.range.1 >= 105.0);
-        let far = frame(&trace(points, Some(950.0)), &Reading::default(), 6, 5, &[]);
+        let far = frame(
+            &trace(points, Some(950.0)),
+            &Reading::default(),
+            6,
+            5,
+            &[],
+            None,
+        );
         assert!(far.y.range.1 <= 100.0, "{:?}", far.y.range);
     }
 
@@ -342,6 +352,7 @@ mod tests {
             6,
             5,
             &[],
+            None,
         );
         assert_eq!(f.y_title, "temperature, degF");
         assert!(

@@ -17,9 +17,10 @@ mod words;
 use plotters::coord::Shift;
 use plotters::prelude::{BitMapBackend, DrawingArea, IntoDrawingArea, SVGBackend};
 
+pub use draw::{Field, Manner};
 pub use grid::Grid;
-pub use ribbon::Ribbon;
-pub use ticks::{CLOCK_FROM_S, minutes};
+pub use ribbon::{Course, Ribbon};
+pub use ticks::{CLOCK_FROM_S, minutes, minutes_to};
 pub use words::describe;
 
 use crate::findings::Trace;
@@ -65,6 +66,10 @@ impl Size {
             height: height.clamp(180, 4000),
         }
     }
+    /// Page pixels across.
+    pub fn width(self) -> u32 {
+        self.width
+    }
     fn drawn(self) -> (u32, u32) {
         let dense = |v: u32| (f64::from(v) * DENSITY) as u32;
         (dense(self.width), dense(self.height))
@@ -79,27 +84,64 @@ const NAMESPACE: &str = " xmlns=\"http://www.w3.org/2000/svg\"";
 /// # Errors
 /// The built-in font could not be read, or plotters refused.
 pub fn svg(trace: &Trace, reading: &Reading, size: Size) -> Result<String, PlotError> {
-    build_svg(trace, reading, size, NAMESPACE)
+    let words = (trace.title.as_str(), describe(trace, reading));
+    wrapped(size, NAMESPACE, words, |area| {
+        draw::draw(area, Hand::SVG, trace, reading, size, &[])
+    })
 }
 
-/// A picture as an `<svg>` element to stand inside an HTML page, where no namespace is declared.
+/// A picture as an `<svg>` element to stand inside an HTML page, where no namespace is declared, and where its readings
+/// stand on it.
 ///
 /// # Errors
 /// As [`svg`].
-pub fn svg_in_page(trace: &Trace, reading: &Reading, size: Size) -> Result<String, PlotError> {
-    build_svg(trace, reading, size, "")
-}
-
-fn build_svg(
+pub fn svg_in_page(
     trace: &Trace,
     reading: &Reading,
     size: Size,
-    namespace: &str,
-) -> Result<String, PlotError> {
+    manner: Manner<'_>,
+) -> Result<(String, Field), PlotError> {
     let words = (trace.title.as_str(), describe(trace, reading));
-    wrapped(size, namespace, words, |area| {
-        draw::draw(area, Hand::SVG, trace, reading, size, &[])
-    })
+    let mut field = None;
+    let svg = wrapped(size, "", words, |area| {
+        let drawn = draw::draw_so(area, Hand::SVG, trace, reading, size, &[], manner)?;
+        field = Some(drawn);
+        Ok(())
+    })?;
+    let field = field.ok_or(PlotError::Font)?;
+    Ok((light(&svg), field))
+}
+
+/// The same drawing for a page, in fewer bytes: without what is the default anyway, what the page's styles say once for
+/// all, and what stands in words under the picture. Its title is its name, but none that hovers over what is pointed at.
+fn light(svg: &str) -> String {
+    let mut out = String::with_capacity(svg.len());
+    let title = svg
+        .split_once("<title>")
+        .and_then(|s| s.1.split_once("</title>"));
+    let title = title.map_or("", |t| t.0).replace('"', "&quot;");
+    for line in svg.lines() {
+        if line.starts_with("<title>") || line.starts_with("<desc>") {
+            continue;
+        }
+        if line.starts_with("<svg") {
+            let name = format!(" role=\"img\" aria-label=\"{title}\"");
+            out.push_str(&line.replacen(" role=\"img\"", &name, 1));
+            out.push('\n');
+            continue;
+        }
+        let line = line
+            .replace(" opacity=\"1\"", "")
+            .replace(" font-family=\"sans-serif\"", "")
+            .replace(" stroke-width=\"1\"", "");
+        out.push_str(&line);
+        // Words stand on a line of their own, between their tags: there the line breaks go.
+        if line.starts_with("<text") || !(line.starts_with('<') || line.ends_with('>')) {
+            continue;
+        }
+        out.push('\n');
+    }
+    out
 }
 
 /// Draws an `<svg>` element with its head; `words` are its title and what it shows.

@@ -246,8 +246,9 @@ fn words_are_words_and_markup_is_not() {
             .contains("no readings to draw")
     );
     assert!(
-        !svg_in_page(find("family"), &american(), Size::PAGE)
+        !svg_in_page(find("family"), &american(), Size::PAGE, Manner::default())
             .expect("drawn")
+            .0
             .contains("http")
     );
 }

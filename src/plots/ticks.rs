@@ -41,15 +41,20 @@ pub fn inside(low: f64, high: f64, wanted: usize) -> Ticks {
 /// Marks of a time axis in minutes and seconds, inside `low` to `high` seconds.
 pub fn clock(low: f64, high: f64, wanted: usize) -> Ticks {
     let raw = (high - low) / wanted.max(1) as f64;
-    let step = CLOCK_STEPS
-        .into_iter()
-        .find(|s| *s >= raw * 0.999)
-        .unwrap_or_else(|| round_step(high - low, wanted));
+    let step = if raw < CLOCK_STEPS[0] * 0.67 {
+        round_step(high - low, wanted)
+    } else {
+        CLOCK_STEPS
+            .into_iter()
+            .find(|s| *s >= raw * 0.999)
+            .unwrap_or_else(|| round_step(high - low, wanted))
+    };
+    let decimals = (-step.log10().floor()).clamp(0.0, 3.0) as usize;
     let (first, last) = ((low / step - 1e-9).ceil(), (high / step + 1e-9).floor());
     let count = (last - first).clamp(0.0, 200.0) as usize;
     let marks = (0..=count)
         .map(|i| (first + i as f64) * step)
-        .map(|t| (t, minutes(t)))
+        .map(|t| (t, minutes_to(t, decimals)))
         .collect();
     Ticks {
         range: (low, high),
@@ -59,13 +64,23 @@ pub fn clock(low: f64, high: f64, wanted: usize) -> Ticks {
 
 /// Seconds as `m:ss`.
 pub fn minutes(seconds: f64) -> String {
-    let whole = seconds.abs().round();
+    minutes_to(seconds, 0)
+}
+
+/// Seconds as `m:ss.s`, with so many decimals.
+pub fn minutes_to(seconds: f64, decimals: usize) -> String {
+    let parts = 10f64.powi(i32::try_from(decimals).unwrap_or(0));
+    let whole = (seconds.abs() * parts).round() / parts;
     let sign = if seconds < 0.0 && whole > 0.0 {
         "-"
     } else {
         ""
     };
-    format!("{sign}{:.0}:{:02.0}", (whole / 60.0).floor(), whole % 60.0)
+    let wide = if decimals == 0 { 2 } else { decimals + 3 };
+    // What is left of a full minute may round up to another one.
+    let minutes = (whole / 60.0 + 1e-9).floor();
+    let rest = (whole - minutes * 60.0).max(0.0);
+    format!("{sign}{minutes:.0}:{rest:0wide$.decimals$}")
 }
 
 fn round_step(span: f64, wanted: usize) -> f64 {
@@ -142,6 +157,21 @@ mod tests {
             (minutes(-61.0), minutes(-0.2)),
             ("-1:01".into(), "0:00".into())
         );
+    }
+
+    #[test]
+    fn a_short_axis_on_a_clock_tells_parts_of_a_second() {
+        let ticks = clock(201.0, 203.0, 5);
+        assert_eq!(
+            words(&ticks),
+            ["3:21.0", "3:21.5", "3:22.0", "3:22.5", "3:23.0"]
+        );
+        assert_eq!(
+            words(&clock(55.0, 95.0, 4)),
+            ["1:00", "1:10", "1:20", "1:30"]
+        );
+        assert_eq!(minutes_to(59.97, 1), "1:00.0");
+        assert_eq!(minutes_to(-0.04, 1), "0:00.0");
     }
 
     #[test]

@@ -1,260 +1,255 @@
 //! A review as one page: for a browser on a desk, a phone at the car, or paper.
+//!
+//! It reads like a letter: what to look at first and what to do about it, then the course of the run, then the systems
+//! from the base up with a line for each check, then what stays open, then the cautions. All of it can be read without
+//! script, mouse or colour; `page.js` only adds comfort.
 
+mod check;
+mod course;
+mod cylinders;
+mod figure;
+mod fragment;
+mod pieces;
+mod points;
+mod top;
+
+use self::check::{Elsewhere, check};
+use self::course::course;
+use self::cylinders::cylinders;
+use self::figure::Shown;
+use self::pieces::{badge, facts_list, items, prose};
+use self::points::Points;
 use super::Unread;
-use super::page::{escape, page, part};
-use super::phrase::{clean, verdict as word};
-use super::story::{Block, Cause, FigureRow, Kind, Section, Story, TABLE_TITLE, UNREAD, Warning};
-use super::tell::{alone, story, table};
-use crate::findings::{Finding, Review, Trace, Verdict};
-use crate::plots::{Size, describe, svg_in_page};
-use crate::units::Reading;
+use super::page::{escape, letter};
+use super::phrase::{clean, count, verdict as word};
+use super::story::{Block, Kind, Section, Story, TABLE_TITLE, UNREAD};
+use super::tell::{start, story, table};
+use crate::findings::{Finding, Review, Verdict};
+use crate::plots::CLOCK_FROM_S;
 
-/// One page with all reviews, then the closing table where there are several.
+pub use fragment::{finding_fragment, fragment};
+
+/// One page with all reviews; where there are several, a table of them stands on top.
 pub fn render(reviews: &[Review], unread: &[Unread]) -> String {
     let several = reviews.len() + unread.len() > 1;
     let mut body = String::from(
         "<a class=\"skip\" href=\"#content\">Skip to the findings</a>\n<main id=\"content\">\n",
     );
+    if several {
+        all_logs(&mut body, reviews, unread);
+    }
+    let mut points = Points::default();
     for (i, review) in reviews.iter().enumerate() {
-        let story = story(review);
         // Anchors stay short and stable where there is only one log.
         let prefix = if several {
             format!("log-{}-", i + 1)
         } else {
             String::new()
         };
-        tell(&mut body, &story, &review.reading, &prefix);
-    }
-    if several {
-        all_logs(&mut body, reviews, unread);
+        tell(&mut body, review, &prefix, &mut points);
     }
     body.push_str("</main>\n");
+    let clock = reviews.iter().any(|r| r.log.duration_s > CLOCK_FROM_S);
     let title = match reviews {
-        [only] if !several => {
-            let story = story(only);
-            format!("{}: review of {}", word(story.verdict), story.log)
-        }
+        [only] if !several => format!("{}: {}", word(only.verdict), file_name(&only.log.path)),
         many => format!("Review of {} logs", many.len() + unread.len()),
     };
-    page(&title, &body)
+    letter(&title, &body, &points.json(clock))
 }
 
-/// A review as a part of somebody else's page; `prefix` keeps its anchors apart from those of others.
-pub fn fragment(review: &Review, prefix: &str) -> String {
-    let story = story(review);
-    let mut body = String::new();
-    head(&mut body, &story);
-    body.push_str("</header>\n");
-    for section in &story.sections {
-        tell_section(&mut body, section, &review.reading, prefix);
+/// The last part of a path, for the title of a window.
+fn file_name(path: &str) -> String {
+    let name = clean(path);
+    let name = name.rsplit(['/', '\\']).next().unwrap_or_default();
+    let short: String = name.chars().take(50).collect();
+    if short.is_empty() {
+        "a log".to_string()
+    } else {
+        short
     }
-    body.push_str("</article>\n");
-    part(&body)
 }
 
-/// One finding as a part of somebody else's page.
-pub fn finding_fragment(finding: &Finding, reading: &Reading) -> String {
-    let mut body = String::new();
-    let warning = alone(finding, reading);
-    tell_warning(&mut body, &warning, finding.verdict, reading);
-    part(&body)
+fn tell(out: &mut String, review: &Review, prefix: &str, points: &mut Points) {
+    let story = story(review);
+    let mut shown = Shown {
+        reading: &review.reading,
+        clock: Some(review.log.duration_s > CLOCK_FROM_S),
+        points: Some(points),
+    };
+    out.push_str("<article>\n");
+    top::letterhead(out, review, &story, prefix);
+    top::stop(out, review, prefix);
+    top::first(out, review, prefix, &mut shown);
+    top::before(out, review, prefix);
+    nav(out, review, &story, prefix);
+    course(out, review, prefix, &mut shown);
+    cylinders(out, review, prefix);
+    section(out, &story, Kind::Causes, prefix);
+    systems(out, review, prefix, &mut shown);
+    section(out, &story, Kind::Questions, prefix);
+    section(out, &story, Kind::Log, prefix);
+    careful(out, review, prefix);
+    out.push_str("</article>\n");
 }
 
-fn head(out: &mut String, story: &Story<'_>) {
+/// Where to find what.
+fn nav(out: &mut String, review: &Review, story: &Story<'_>, prefix: &str) {
+    let has = |kind: Kind| story.sections.iter().any(|s| s.kind == kind);
+    let mut places = vec![("course", "The run")];
+    if !review.cylinders.order.is_empty() {
+        places.push(("cylinders", "Cylinders"));
+    }
+    if has(Kind::Causes) {
+        places.push((Kind::Causes.anchor(), Kind::Causes.title()));
+    }
+    if !review.findings.is_empty() {
+        places.push(("systems", SYSTEMS));
+    }
+    if has(Kind::Questions) {
+        places.push((Kind::Questions.anchor(), Kind::Questions.title()));
+    }
+    places.push((Kind::Log.anchor(), Kind::Log.title()));
+    places.push((Kind::Careful.anchor(), Kind::Careful.title()));
+    let log = clean(&review.log.path);
     out.push_str(&format!(
-        "<article>\n<header>\n<h1>Review of {}</h1>\n<p>{} {}</p>\n",
-        escape(&story.log),
-        badge(story.verdict),
-        escape(&story.headline)
+        "<nav aria-label=\"On this page: {}\"><ul>\n",
+        escape(&log)
     ));
-}
-
-fn tell(out: &mut String, story: &Story<'_>, reading: &Reading, prefix: &str) {
-    head(out, story);
-    out.push_str("<nav aria-label=\"Sections\"><ul>\n");
-    for section in &story.sections {
-        let (anchor, title) = (section.kind.anchor(), section.kind.title());
+    for (anchor, title) in places {
         out.push_str(&format!(
             "<li><a href=\"#{prefix}{anchor}\">{title}</a></li>\n"
         ));
     }
-    out.push_str("</ul></nav>\n</header>\n");
-    for section in &story.sections {
-        tell_section(out, section, reading, prefix);
-    }
-    out.push_str("</article>\n");
+    out.push_str("</ul></nav>\n");
 }
 
-fn tell_section(out: &mut String, section: &Section<'_>, reading: &Reading, prefix: &str) {
-    let (anchor, title) = (section.kind.anchor(), section.kind.title());
-    let shape = if section.kind == Kind::Stop {
-        "<span aria-hidden=\"true\">\u{25a0}</span> "
-    } else {
-        ""
-    };
-    out.push_str(&format!(
-        "<section class=\"{anchor}\" aria-labelledby=\"{prefix}{anchor}\">\n<h2 id=\"{prefix}{anchor}\">{shape}{title}</h2>\n"
-    ));
-    if let Some(lead) = section.lead {
-        out.push_str(&format!("<p>{}</p>\n", escape(lead)));
+/// Heading of the part with all checks.
+const SYSTEMS: &str = "From the base up";
+
+/// All checks, a line each, system by system in the order in which they rest on each other.
+fn systems(out: &mut String, review: &Review, prefix: &str, shown: &mut Shown<'_>) {
+    if review.findings.is_empty() {
+        return;
     }
-    for block in &section.blocks {
-        match block {
-            Block::Warning(warning) => tell_warning(out, warning, Verdict::Warn, reading),
-            Block::Cause(cause) => tell_cause(out, cause),
-            Block::Group(words) => out.push_str(&format!("<h3>{}</h3>\n", escape(words))),
-            Block::Checks(_, lines) if section.kind == Kind::Stop => {
-                let each = lines.iter().map(|(id, words)| {
-                    format!(
-                        "<li>{} <span class=\"id\">(<code>{}</code>)</span></li>\n",
-                        escape(words),
-                        escape(id)
-                    )
-                });
-                out.push_str(&format!("<ul>\n{}</ul>\n", each.collect::<String>()));
-            }
-            Block::Checks(verdict, lines) => checks(out, *verdict, lines),
-            Block::Numbered(lines) => out.push_str(&format!("<ol>\n{}</ol>\n", items(lines))),
-            Block::Bullets(lines) => out.push_str(&format!("<ul>\n{}</ul>\n", items(lines))),
-            Block::Facts(facts) => facts_list(out, facts),
+    out.push_str(&format!(
+        "<section class=\"systems\" aria-labelledby=\"{prefix}systems\">\n<h2 id=\"{prefix}systems\">{SYSTEMS}</h2>\n\
+         <p>Each line opens. What stands lower rests on what stands above it.</p>\n"
+    ));
+    let first = start(review).filter(|f| !f.plots.is_empty());
+    let elsewhere = Elsewhere {
+        first: first.map(|f| f.id.as_str()),
+    };
+    for of_one in review.findings.chunk_by(|a, b| a.system == b.system) {
+        let system = of_one.first().map(|f| clean(&f.system)).unwrap_or_default();
+        let system = if system.is_empty() {
+            "Your own".to_string()
+        } else {
+            capital(&system)
+        };
+        out.push_str(&format!(
+            "<div class=\"system\">\n<h3>{} <span class=\"tally\">{}</span></h3>\n",
+            escape(&system),
+            tally(of_one)
+        ));
+        for f in of_one {
+            check(out, review, f, prefix, shown, &elsewhere);
         }
+        out.push_str("</div>\n");
     }
     out.push_str("</section>\n");
 }
 
-fn tell_warning(out: &mut String, w: &Warning<'_>, verdict: Verdict, reading: &Reading) {
-    let id = if w.title == w.id {
-        String::new()
-    } else {
-        format!(
-            " <span class=\"id\">(<code>{}</code>)</span>",
-            escape(&w.id)
-        )
-    };
-    out.push_str(&format!(
-        "<div class=\"finding\">\n<h3>{} {}{id}</h3>\n<p class=\"reason\">{}</p>\n",
-        badge(verdict),
-        escape(&w.title),
-        escape(&w.reason)
-    ));
-    facts_list(out, &w.facts);
-    figures(out, &w.figures);
-    for (name, words) in &w.doubts {
-        out.push_str(&format!(
-            "<p class=\"doubt\"><strong>{name}:</strong> {}</p>\n",
-            escape(words)
-        ));
-    }
-    if let Some(step) = &w.next_step {
-        out.push_str(&format!(
-            "<p class=\"next\"><strong>Do next:</strong> {}</p>\n",
-            escape(step)
-        ));
-    }
-    for (i, words) in w.careful.iter().enumerate() {
-        let lead = if i == 0 {
-            "<strong>Careful:</strong> "
-        } else {
-            ""
-        };
-        out.push_str(&format!("<p class=\"care\">{lead}{}</p>\n", escape(words)));
-    }
-    for trace in w.plots {
-        plot(out, trace, reading);
-    }
-    out.push_str("</div>\n");
+fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    let first = letters.next().map(|c| c.to_uppercase().to_string());
+    format!("{}{}", first.unwrap_or_default(), letters.as_str())
 }
 
-/// The picture twice, for a wide page and for a phone, where the wide one would shrink past reading; the styles show
-/// one of them.
-fn plot(out: &mut String, trace: &Trace, reading: &Reading) {
-    out.push_str("<figure>\n");
-    for (class, size) in [("desk", Size::PAGE), ("phone", Size::PHONE)] {
-        match svg_in_page(trace, reading, size) {
-            Ok(svg) => out.push_str(&format!("<div class=\"{class}\">{svg}</div>\n")),
-            Err(error) => out.push_str(&format!(
-                "<p class=\"{class}\">{}</p>\n",
-                escape(&error.to_string())
-            )),
+/// How many of each verdict, those that are there.
+fn tally(findings: &[Finding]) -> String {
+    let of = |verdict: Verdict| findings.iter().filter(|f| f.verdict == verdict).count();
+    let words = [
+        (of(Verdict::Warn), "warn"),
+        (of(Verdict::Pass), "passed"),
+        (of(Verdict::NotRun), "not judged"),
+    ];
+    let words: Vec<String> = words
+        .into_iter()
+        .filter(|w| w.0 > 0)
+        .map(|(n, word)| match (n, word) {
+            (1, "warn") => "1 warns".to_string(),
+            _ => format!("{n} {word}"),
+        })
+        .collect();
+    words.join(", ")
+}
+
+/// A section of the story as it stands.
+fn section(out: &mut String, story: &Story<'_>, kind: Kind, prefix: &str) {
+    let Some(section) = story.sections.iter().find(|s| s.kind == kind) else {
+        return;
+    };
+    let (anchor, title) = (kind.anchor(), kind.title());
+    out.push_str(&format!(
+        "<section class=\"{anchor}\" aria-labelledby=\"{prefix}{anchor}\">\n<h2 id=\"{prefix}{anchor}\">{title}</h2>\n"
+    ));
+    if let Some(lead) = section.lead {
+        out.push_str(&format!("<p>{}</p>\n", prose(lead)));
+    }
+    blocks(out, section);
+    out.push_str("</section>\n");
+}
+
+fn blocks(out: &mut String, section: &Section<'_>) {
+    for block in &section.blocks {
+        match block {
+            Block::Cause(cause) => {
+                out.push_str(&format!("<h3>{}</h3>\n", prose(&cause.cause)));
+                facts_list(out, &cause.facts);
+            }
+            Block::Group(words) => out.push_str(&format!("<h3>{}</h3>\n", escape(words))),
+            Block::Numbered(lines) => out.push_str(&format!("<ol>\n{}</ol>\n", items(lines))),
+            Block::Bullets(lines) => out.push_str(&format!("<ul>\n{}</ul>\n", items(lines))),
+            Block::Facts(facts) => facts_list(out, facts),
+            // Warnings and checks have their places among the systems.
+            Block::Warning(_) | Block::Checks(..) => {}
         }
     }
+}
+
+/// Every caution of the review, in full, the closing ones last.
+fn careful(out: &mut String, review: &Review, prefix: &str) {
+    let lines: Vec<String> = review.cautions.iter().map(|c| c.text.to_string()).collect();
     out.push_str(&format!(
-        "<figcaption>{}</figcaption>\n</figure>\n",
-        escape(&describe(trace, reading))
+        "<section class=\"careful\" aria-labelledby=\"{prefix}careful\">\n<h2 id=\"{prefix}careful\">{}</h2>\n<ul>\n{}</ul>\n</section>\n",
+        Kind::Careful.title(),
+        items(&lines)
     ));
 }
 
-fn figures(out: &mut String, rows: &[FigureRow]) {
-    if rows.is_empty() {
-        return;
-    }
-    out.push_str(
-        "<div class=\"wide\"><table>\n<thead><tr><th scope=\"col\">figure</th>\
-         <th scope=\"col\">this log</th><th scope=\"col\">limit, and where it comes from</th></tr></thead>\n<tbody>\n",
-    );
-    for row in rows {
-        let limit = match &row.limit {
-            Some((limit, from)) => format!("{} ({})", escape(limit), escape(from)),
-            None => String::new(),
-        };
-        out.push_str(&format!(
-            "<tr><th scope=\"row\">{}</th><td>{}</td><td>{limit}</td></tr>\n",
-            escape(&row.name),
-            escape(row.seen.as_deref().unwrap_or_default()),
-        ));
-    }
-    out.push_str("</tbody>\n</table></div>\n");
-}
-
-fn checks(out: &mut String, verdict: Verdict, lines: &[(String, String)]) {
-    out.push_str(
-        "<div class=\"wide\"><table class=\"checks\">\n<thead><tr><th scope=\"col\">check</th><th scope=\"col\">what it says</th></tr></thead>\n<tbody>\n",
-    );
-    for (id, words) in lines {
-        out.push_str(&format!(
-            "<tr><th scope=\"row\"><span aria-hidden=\"true\">{}</span> <code>{}</code></th><td>{}</td></tr>\n",
-            shape(verdict),
-            escape(id),
-            escape(words)
-        ));
-    }
-    out.push_str("</tbody>\n</table></div>\n");
-}
-
-fn tell_cause(out: &mut String, cause: &Cause) {
-    out.push_str(&format!("<h3>{}</h3>\n", escape(&cause.cause)));
-    facts_list(out, &cause.facts);
-}
-
-fn facts_list(out: &mut String, facts: &[(&str, String)]) {
-    out.push_str("<dl>\n");
-    for (name, words) in facts {
-        out.push_str(&format!("<dt>{name}</dt><dd>{}</dd>\n", escape(words)));
-    }
-    out.push_str("</dl>\n");
-}
-
-fn items(lines: &[String]) -> String {
-    let each = lines
-        .iter()
-        .map(|words| format!("<li>{}</li>\n", escape(words)));
-    each.collect()
-}
-
+/// The table over several logs, the one that needs most on top.
 fn all_logs(out: &mut String, reviews: &[Review], unread: &[Unread]) {
     out.push_str(&format!(
-        "<section aria-labelledby=\"all\">\n<h2 id=\"all\">{TABLE_TITLE}</h2>\n<table>\n<thead><tr><th scope=\"col\">log</th>\
-         <th scope=\"col\">verdict</th><th scope=\"col\">in short</th></tr></thead>\n<tbody>\n"
+        "<section class=\"all\" aria-labelledby=\"all\">\n<h1 id=\"all\">{TABLE_TITLE}: {}</h1>\n<table>\n<thead><tr><th scope=\"col\">log</th>\
+         <th scope=\"col\">verdict</th><th scope=\"col\">in short</th></tr></thead>\n<tbody>\n",
+        count(reviews.len() + unread.len(), "log", "logs")
     ));
-    for (i, line) in table(reviews).iter().enumerate() {
+    let table = table(reviews);
+    let mut lines: Vec<(usize, &super::story::LogLine)> = table.iter().enumerate().collect();
+    let rank = |v: Verdict| match v {
+        Verdict::Warn => 0,
+        Verdict::NotRun => 1,
+        Verdict::Pass => 2,
+    };
+    lines.sort_by_key(|(_, line)| (!line.stop, rank(line.verdict)));
+    for (i, line) in lines {
         let stop = if line.stop {
             "<strong>stop now</strong>; "
         } else {
             ""
         };
-        // Only a log that has a section to stop at or to look at first can be jumped to there; the log's facts always are.
         out.push_str(&format!(
-            "<tr><th scope=\"row\"><a href=\"#log-{}-log\">{}</a></th><td>{}</td><td>{stop}{}</td></tr>\n",
+            "<tr><th scope=\"row\"><a href=\"#log-{}-review\">{}</a></th><td>{}</td><td>{stop}{}</td></tr>\n",
             i + 1,
             escape(&line.log),
             badge(line.verdict),
@@ -269,22 +264,4 @@ fn all_logs(out: &mut String, reviews: &[Review], unread: &[Unread]) {
         ));
     }
     out.push_str("</tbody>\n</table>\n</section>\n");
-}
-
-/// The verdict as shape and word; the shape says nothing that the word does not.
-fn badge(verdict: Verdict) -> String {
-    format!(
-        "<span class=\"verdict {}\"><span aria-hidden=\"true\">{}</span> {}</span>",
-        verdict.word(),
-        shape(verdict),
-        word(verdict)
-    )
-}
-
-fn shape(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::Warn => "\u{25b2}",
-        Verdict::Pass => "\u{25cf}",
-        Verdict::NotRun => "\u{25cb}",
-    }
 }

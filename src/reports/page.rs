@@ -3,6 +3,15 @@
 /// The styles. Colours from the Okabe-Ito set, only beside words and shapes that say the same.
 const STYLES: &str = include_str!("page.css");
 
+/// What the page of a review has beside them.
+const LETTER: &str = include_str!("letter.css");
+
+/// The script of such a page. It only adds comfort: the readings under the pointer, lines that open by themselves.
+const SCRIPT: &str = include_str!("page.js");
+
+/// Its SHA-256, so that the page runs this script and nothing else, whatever a log has in its headings. A test works it out.
+const SCRIPT_HASH: &str = include_str!("page.js.sha256");
+
 /// What a part of somebody else's page stands in. Named three times, for notebook programs have styles for all that they show,
 /// some with two classes and an element: these have to weigh more.
 const INSIDE: &str = ".plugread.plugread.plugread";
@@ -15,6 +24,20 @@ pub fn page(title: &str, body: &str) -> String {
          <meta name=\"color-scheme\" content=\"light\">\n\
          <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n\
          <title>{}</title>\n<style>\n{STYLES}</style>\n</head>\n<body>\n{body}</body>\n</html>\n",
+        escape(title)
+    )
+}
+
+/// The page of a review: for light and dark, for paper, with the readings of its pictures as JSON for the script.
+pub fn letter(title: &str, body: &str, points: &str) -> String {
+    format!(
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
+         <meta name=\"color-scheme\" content=\"light dark\">\n\
+         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{}'\">\n\
+         <title>{}</title>\n<style>\n{STYLES}{LETTER}</style>\n</head>\n<body>\n{body}\
+         <script type=\"application/json\" id=\"points\">{points}</script>\n<script>{SCRIPT}</script>\n</body>\n</html>\n",
+        SCRIPT_HASH.trim(),
         escape(title)
     )
 }

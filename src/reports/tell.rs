@@ -86,7 +86,7 @@ fn stop(review: &Review) -> Option<Section<'_>> {
 }
 
 /// The finding that opens the review.
-fn start(review: &Review) -> Option<&Finding> {
+pub fn start(review: &Review) -> Option<&Finding> {
     review
         .start_here
         .as_deref()
@@ -129,6 +129,12 @@ fn warning<'a>(review: &Review, f: &'a Finding, said: &mut Vec<String>) -> Block
         doubts(review, f),
         said,
     )))
+}
+
+/// A finding of a review in full, whatever it says, with each of its cautions.
+pub fn in_full<'a>(review: &Review, f: &'a Finding) -> Warning<'a> {
+    let over = when(&f.spans, &review.log);
+    told(f, &review.reading, over, doubts(review, f), &mut Vec::new())
 }
 
 /// A finding outside of any review.
@@ -186,7 +192,8 @@ fn told<'a>(
     }
 }
 
-fn title(f: &Finding) -> String {
+/// The title of a finding; its id where it has none.
+pub fn title(f: &Finding) -> String {
     let title = clean(&f.title);
     if title.is_empty() {
         clean(&f.id)

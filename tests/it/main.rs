@@ -30,6 +30,8 @@ mod notebook;
 mod notebook_headless;
 mod open_data;
 mod overlaid;
+#[cfg(feature = "notebook")]
+mod page;
 mod plain_reader;
 mod python;
 mod rates;

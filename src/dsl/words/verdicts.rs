@@ -48,6 +48,7 @@ fn draw(mut v: Verdict, columns: &[Column], line: Option<(&str, Quantity)>) -> V
                 at: q.value,
             });
         }
+        v.drawn.push((v.finding.plots.len(), columns.to_vec()));
         v.finding.plots.push(trace);
     }
     v

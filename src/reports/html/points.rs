@@ -1,0 +1,139 @@
+//! The readings behind the pictures of a page, as data for the small script that reads them out under the pointer.
+
+use crate::findings::Trace;
+use crate::plots::Field;
+use crate::units::{Reading, Unit};
+
+/// Parts of a second in which times are kept.
+const PARTS: f64 = 1000.0;
+
+/// What the script knows of the pictures: each series once, however many pictures show it.
+#[derive(Default)]
+pub struct Points {
+    series: Vec<String>,
+    plots: Vec<String>,
+    phases: Vec<String>,
+}
+
+/// Where the readings stand, on the picture for a desk and on that for a phone.
+pub struct Fields {
+    /// On a desk or on paper.
+    pub desk: Field,
+    /// On a phone.
+    pub phone: Field,
+}
+
+impl Points {
+    /// Notes a picture over time; gives its number.
+    pub fn picture(&mut self, trace: &Trace, reading: &Reading, fields: &Fields) -> usize {
+        let list = trace.series.iter().map(|s| {
+            let one = series(&s.label, &s.points, trace.unit, reading);
+            match self.series.iter().position(|known| *known == one) {
+                Some(at) => at.to_string(),
+                None => {
+                    self.series.push(one);
+                    (self.series.len() - 1).to_string()
+                }
+            }
+        });
+        let list: Vec<String> = list.collect();
+        self.plot(&list.join(","), fields)
+    }
+    /// Notes a ribbon, which has no readings; gives its number.
+    pub fn ribbon(&mut self, fields: &Fields) -> usize {
+        self.plot("", fields)
+    }
+    /// Notes a phase of the run.
+    pub fn phase(&mut self, name: &str, from_s: f64, to_s: f64) {
+        self.phases
+            .push(format!("[{},{:.3},{:.3}]", quoted(name), from_s, to_s));
+    }
+    fn plot(&mut self, series: &str, fields: &Fields) -> usize {
+        let field = |f: &Field| {
+            let edges = [f.left, f.right, f.top, f.bottom];
+            let edges: Vec<String> = edges.iter().map(|e| format!("{e:.1}")).collect();
+            edges.join(",")
+        };
+        let Field { x, y, .. } = fields.desk;
+        self.plots.push(format!(
+            "{{\"s\":[{series}],\"desk\":[{}],\"phone\":[{}],\"x\":[{},{}],\"y\":[{},{}]}}",
+            field(&fields.desk),
+            field(&fields.phone),
+            x.0,
+            x.1,
+            y.0,
+            y.1
+        ));
+        self.plots.len() - 1
+    }
+    /// All of it as JSON that may stand inside a page; `clock` where the page tells time in minutes.
+    pub fn json(&self, clock: bool) -> String {
+        format!(
+            "{{\"clock\":{clock},\"phases\":[{}],\n\"plots\":[{}],\n\"series\":[{}]}}",
+            self.phases.join(","),
+            self.plots.join(",\n"),
+            self.series.join(",\n")
+        )
+    }
+}
+
+/// Times as steps in milliseconds, values as whole numbers of the last decimal that is worth showing; `null` breaks.
+fn series(label: &str, points: &[(f64, f64)], unit: Unit, reading: &Reading) -> String {
+    let values = points.iter().map(|p| p.1).filter(|v| v.is_finite());
+    let greatest = values.fold(0.0f64, |m, v| m.max(v.abs()));
+    let shown = reading.show(greatest, unit);
+    let number = shown.split(' ').next().unwrap_or_default();
+    let digits = number.split_once('.').map_or(0, |n| n.1.len());
+    let (_, symbol) = reading.convert(0.0, unit);
+    let scale = 10f64.powi(i32::try_from(digits).unwrap_or(0));
+    let (mut times, mut heights) = (Vec::new(), Vec::new());
+    let mut before = 0i64;
+    for (t, v) in points.iter().filter(|p| p.0.is_finite()) {
+        let at = (t * PARTS).round() as i64;
+        times.push((at - before).to_string());
+        before = at;
+        let (v, _) = reading.convert(*v, unit);
+        heights.push(if v.is_finite() && v.abs() < 1e15 {
+            ((v * scale).round() as i64).to_string()
+        } else {
+            "null".to_string()
+        });
+    }
+    format!(
+        "{{\"n\":{},\"u\":{},\"d\":{digits},\"t\":[{}],\"v\":[{}]}}",
+        quoted(label),
+        quoted(&symbol),
+        times.join(","),
+        heights.join(",")
+    )
+}
+
+/// A JSON string that cannot end the element in which it stands.
+fn quoted(words: &str) -> String {
+    serde_json::Value::from(words)
+        .to_string()
+        .replace('<', "\\u003c")
+        .replace('>', "\\u003e")
+        .replace('&', "\\u0026")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn readings_come_back_as_they_were() {
+        let points = [(1.0, 12.604), (1.02, f64::NAN), (3.5, -0.001)];
+        let told = series(
+            "a</script>",
+            &points,
+            Unit::standard("V"),
+            &Reading::default(),
+        );
+        assert_eq!(
+            told,
+            "{\"n\":\"a\\u003c/script\\u003e\",\"u\":\"V\",\"d\":2,\"t\":[1000,20,2480],\"v\":[1260,null,0]}"
+        );
+        assert!(serde_json::from_str::<serde_json::Value>(&told).is_ok());
+    }
+}

@@ -1,0 +1,226 @@
+
+(() => {
+  "use strict";
+  const data = JSON.parse(document.getElementById("points").textContent);
+  const all = (css, within = document) => [...within.querySelectorAll(css)];
+
+  // Times add up from steps in milliseconds; values are whole numbers of their last decimal.
+  for (const s of data.series) {
+    let t = 0;
+    s.t = s.t.map((step) => (t += step) / 1000);
+    const scale = 10 ** s.d;
+    s.v = s.v.map((v) => (v === null ? null : v / scale));
+  }
+
+  const clock = (t) => {
+    const tenths = Math.round(Math.abs(t) * 100);
+    const sign = t < 0 && tenths > 0 ? "-" : "";
+    if (!data.clock) return `${sign}${(tenths / 100).toFixed(2)} s`;
+    const rest = ((tenths % 6000) / 100).toFixed(2).padStart(5, "0");
+    return `${sign}${Math.floor(tenths / 6000)}:${rest}`;
+  };
+
+  // The place of the last point that is not after t; -1 before all of them.
+  const upTo = (times, t) => {
+    let low = 0, high = times.length;
+    while (low < high) {
+      const middle = (low + high) >> 1;
+      if (times[middle] <= t) low = middle + 1; else high = middle;
+    }
+    return low - 1;
+  };
+
+  // The point nearest to t; null where nothing was logged.
+  const nearest = (s, t) => {
+    const before = upTo(s.t, t + 1e-9);
+    const after = Math.min(before + 1, s.t.length - 1);
+    if (s.t.length === 0) return null;
+    const at = before < 0 || (s.t[after] - t < t - s.t[before]) ? after : before;
+    // In a hole there is a break on one side of t: only the point right at t counts then.
+    const hole = [before, after].some((i) => i >= 0 && s.v[i] === null);
+    if (s.v[at] === null || (hole && Math.abs(s.t[at] - t) > 0.1)) return null;
+    const step = s.t.length > 1 ? (s.t[s.t.length - 1] - s.t[0]) / (s.t.length - 1) : 0;
+    return Math.abs(s.t[at] - t) > Math.max(4 * step, 1) ? null : at;
+  };
+
+  const figureOf = (s, i) => `${s.v[i].toFixed(s.d).replace(/^-(0(\.0*)?)$/, "$1")}${s.u ? ` ${s.u}` : ""}`;
+
+  // The panel with all readings of one moment.
+  const panel = document.createElement("section");
+  panel.id = "reading";
+  panel.setAttribute("aria-label", "Readings at the moment pointed at");
+  panel.hidden = true;
+  document.querySelector("main").append(panel);
+
+  const papers = all(".paper[data-plot]").map((element) => ({ element, plot: data.plots[Number(element.dataset.plot)] }));
+
+  // The drawing that the page shows, and where its readings stand on it. Two drawn pixels make one page pixel.
+  const shown = (paper) => {
+    for (const kind of ["desk", "phone"]) {
+      const box = paper.element.querySelector(`.${kind}`);
+      if (box && box.offsetParent !== null) {
+        const [left, right, top, bottom] = paper.plot[kind].map((edge) => edge * 2);
+        return { svg: box.querySelector("svg"), left, right, top, bottom };
+      }
+    }
+    return null;
+  };
+
+  const marks = [];
+  const unmark = () => { while (marks.length) marks.pop().remove(); };
+  const draw = (svg, name, attributes) => {
+    const made = document.createElementNS(svg.namespaceURI, name);
+    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
+    svg.append(made);
+    marks.push(made);
+  };
+
+  const across = (paper, field, t) => {
+    const [from, to] = paper.plot.x;
+    return field.left + ((t - from) / (to - from)) * (field.right - field.left);
+  };
+
+  let now = null;
+  const show = (here, t) => {
+    now = t;
+    unmark();
+    for (const paper of papers) {
+      const field = shown(paper);
+      const [from, to] = paper.plot.x;
+      if (!field || t < from || t > to) continue;
+      const x = across(paper, field, t);
+      draw(field.svg, "line", { class: "mark", x1: x, x2: x, y1: field.top, y2: field.bottom });
+      for (const s of paper.plot.s.map((i) => data.series[i])) {
+        const i = nearest(s, t);
+        if (i === null) continue;
+        const [low, high] = paper.plot.y;
+        const y = field.bottom - ((s.v[i] - low) / (high - low)) * (field.bottom - field.top);
+        draw(field.svg, "circle", { class: "dot", cx: across(paper, field, s.t[i]), cy: y, r: 7 });
+      }
+      paper.element.setAttribute("aria-valuenow", t.toFixed(2));
+    }
+    tell(here, t);
+  };
+
+  const tell = (here, t) => {
+    const phases = data.phases.filter((p) => p[1] <= t && t <= p[2]).map((p) => p[0]);
+    const at = document.createElement("p");
+    at.className = "at";
+    at.textContent = `At ${clock(t)}${phases.length ? ` (${phases.join(", ")})` : ""}`;
+    const list = document.createElement("ul");
+    const own = new Set(here.plot.s);
+    const order = [...own, ...data.series.keys()].filter((i, place, them) => them.indexOf(i) === place);
+    const said = [];
+    const told = new Set();
+    for (const i of order) {
+      const s = data.series[i];
+      const at = nearest(s, t);
+      const words = `${s.n} ${at === null ? "not logged here" : figureOf(s, at)}`;
+      if (own.has(i)) said.push(words);
+      // The same channel may stand in pictures of several checks.
+      if (told.has(words) || (at === null && !own.has(i))) continue;
+      told.add(words);
+      const item = document.createElement("li");
+      if (own.has(i)) item.className = "here";
+      item.textContent = words;
+      list.append(item);
+    }
+    panel.replaceChildren(at, list);
+    panel.hidden = false;
+    here.element.setAttribute("aria-valuetext", `${clock(t)}${said.length ? `: ${said.join(", ")}` : ""}`);
+  };
+
+  const clear = () => {
+    unmark();
+    now = null;
+    panel.hidden = true;
+  };
+
+  // The moments at which a picture has a reading, in order.
+  const moments = (paper) => {
+    const times = new Set();
+    for (const i of paper.plot.s) {
+      const s = data.series[i];
+      s.t.forEach((t, at) => { if (s.v[at] !== null) times.add(t); });
+    }
+    return [...times].sort((a, b) => a - b);
+  };
+
+  const key = (paper, event) => {
+    const [from, to] = paper.plot.x;
+    const times = (paper.times ??= moments(paper));
+    const page = (to - from) / 20;
+    let t = now ?? (event.key === "ArrowLeft" ? to : from);
+    const by = (n) => {
+      if (!times.length) return t + n * (to - from) / 200;
+      const at = upTo(times, t + 1e-9);
+      const exact = at >= 0 && Math.abs(times[at] - t) < 1e-6;
+      const next = n > 0 ? at + 1 : exact ? at - 1 : at;
+      return times[Math.max(0, Math.min(times.length - 1, next))];
+    };
+    if (event.key === "ArrowRight" || event.key === "ArrowUp") t = by(1);
+    else if (event.key === "ArrowLeft" || event.key === "ArrowDown") t = by(-1);
+    else if (event.key === "PageUp") t += page;
+    else if (event.key === "PageDown") t -= page;
+    else if (event.key === "Home") t = from;
+    else if (event.key === "End") t = to;
+    else if (event.key === "Escape") return clear();
+    else return;
+    event.preventDefault();
+    show(paper, Math.max(from, Math.min(to, t)));
+  };
+
+  for (const paper of papers) {
+    const { element, plot } = paper;
+    const name = element.querySelector("svg").getAttribute("aria-label");
+    element.tabIndex = 0;
+    element.setAttribute("role", "slider");
+    element.setAttribute("aria-label", `${name}: move along the time`);
+    element.setAttribute("aria-valuemin", plot.x[0].toFixed(2));
+    element.setAttribute("aria-valuemax", plot.x[1].toFixed(2));
+    element.setAttribute("aria-valuenow", plot.x[0].toFixed(2));
+    element.setAttribute("aria-valuetext", clock(plot.x[0]));
+    element.addEventListener("keydown", (event) => key(paper, event));
+    element.addEventListener("blur", clear);
+    const point = (event) => {
+      const field = shown(paper);
+      if (!field) return;
+      const box = field.svg.getBoundingClientRect();
+      const x = ((event.clientX - box.left) / box.width) * field.svg.viewBox.baseVal.width;
+      const [from, to] = plot.x;
+      const t = from + ((x - field.left) / (field.right - field.left)) * (to - from);
+      if (t >= from && t <= to) show(paper, t); else if (event.pointerType === "mouse") clear();
+    };
+    element.addEventListener("pointermove", point);
+    element.addEventListener("pointerdown", point);
+    element.addEventListener("pointerleave", (event) => {
+      if (event.pointerType === "mouse" && document.activeElement !== element) clear();
+    });
+  }
+
+  // A link to something inside a closed line opens it.
+  const reveal = () => {
+    const target = location.hash.length > 1 && document.getElementById(decodeURIComponent(location.hash.slice(1)));
+    if (!target) return;
+    for (let at = target; at; at = at.parentElement) if (at.tagName === "DETAILS") at.open = true;
+    (target.closest("details")?.querySelector("summary") ?? target).scrollIntoView();
+  };
+  addEventListener("hashchange", reveal);
+  reveal();
+
+  // On paper each warning is read in full.
+  addEventListener("beforeprint", () => all("details.check.warn").forEach((line) => { line.open = true; }));
+
+  for (const systems of all("section.systems")) {
+    const tools = document.createElement("p");
+    tools.className = "tools";
+    for (const [words, open] of [["Open all", true], ["Close all", false]]) {
+      const button = document.createElement("button");
+      button.type = "button";
+      button.textContent = words;
+      button.addEventListener("click", () => all("details.check", systems).forEach((line) => { line.open = open; }));
+      tools.append(button);
+    }
+    systems.querySelector("h2").after(tools);
+  }
+})();
