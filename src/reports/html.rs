@@ -46,7 +46,9 @@ pub fn render(reviews: &[Review], unread: &[Unread]) -> String {
         } else {
             String::new()
         };
-        tell(&mut body, review, &prefix, &mut points);
+        let mut one = String::new();
+        tell(&mut one, review, &prefix, &mut points);
+        body.push_str(&if several { lowered(&one) } else { one });
     }
     body.push_str("</main>\n");
     let clock = reviews.iter().any(|r| r.log.duration_s > CLOCK_FROM_S);
@@ -55,6 +57,17 @@ pub fn render(reviews: &[Review], unread: &[Unread]) -> String {
         many => format!("Review of {} logs", many.len() + unread.len()),
     };
     letter(&title, &body, &points.json(clock))
+}
+
+/// The same markup with its headings a level lower, below that of the table over several logs.
+fn lowered(markup: &str) -> String {
+    let mut out = markup.replacen("<article>", "<article class=\"one-of\">", 1);
+    for level in [3, 2, 1] {
+        for end in ["<", "</"] {
+            out = out.replace(&format!("{end}h{level}"), &format!("{end}h{}", level + 1));
+        }
+    }
+    out
 }
 
 /// The last part of a path, for the title of a window.
@@ -84,7 +97,7 @@ fn tell(out: &mut String, review: &Review, prefix: &str, points: &mut Points) {
     nav(out, review, &story, prefix);
     course(out, review, prefix, &mut shown);
     cylinders(out, review, prefix);
-    section(out, &story, Kind::Causes, prefix);
+    causes(out, review, &story, prefix);
     systems(out, review, prefix, &mut shown);
     section(out, &story, Kind::Questions, prefix);
     section(out, &story, Kind::Log, prefix);
@@ -132,7 +145,7 @@ fn systems(out: &mut String, review: &Review, prefix: &str, shown: &mut Shown<'_
         return;
     }
     out.push_str(&format!(
-        "<section class=\"systems\" aria-labelledby=\"{prefix}systems\">\n<h2 id=\"{prefix}systems\">{SYSTEMS}</h2>\n\
+        "<section class=\"systems\">\n<h2 id=\"{prefix}systems\">{SYSTEMS}</h2>\n\
          <p>Each line opens. What stands lower rests on what stands above it.</p>\n"
     ));
     let first = start(review).filter(|f| !f.plots.is_empty());
@@ -184,6 +197,39 @@ fn tally(findings: &[Finding]) -> String {
     words.join(", ")
 }
 
+/// What several findings point to.
+fn causes(out: &mut String, review: &Review, story: &Story<'_>, prefix: &str) {
+    let Some(told) = story.sections.iter().find(|s| s.kind == Kind::Causes) else {
+        return;
+    };
+    let (anchor, title) = (told.kind.anchor(), told.kind.title());
+    out.push_str(&format!(
+        "<section class=\"{anchor}\">\n<h2 id=\"{prefix}{anchor}\">{title}</h2>\n"
+    ));
+    if !review.stop_now.is_empty() {
+        out.push_str(
+            "<p>While a stop stands, only those tests count that leave the engine off.</p>\n",
+        );
+    }
+    for (block, diagnosis) in told.blocks.iter().zip(&review.diagnosis) {
+        let Block::Cause(cause) = block else { continue };
+        out.push_str(&format!("<h3>{}</h3>\n<dl>\n", prose(&cause.cause)));
+        for (name, words) in cause.facts.iter().filter(|f| f.0 != "From") {
+            out.push_str(&format!("<dt>{name}</dt><dd>{}</dd>\n", prose(words)));
+        }
+        let from: Vec<String> = diagnosis
+            .from
+            .iter()
+            .map(|id| pieces::link(review, id, prefix))
+            .collect();
+        if !from.is_empty() {
+            out.push_str(&format!("<dt>From</dt><dd>{}</dd>\n", from.join("; ")));
+        }
+        out.push_str("</dl>\n");
+    }
+    out.push_str("</section>\n");
+}
+
 /// A section of the story as it stands.
 fn section(out: &mut String, story: &Story<'_>, kind: Kind, prefix: &str) {
     let Some(section) = story.sections.iter().find(|s| s.kind == kind) else {
@@ -191,7 +237,7 @@ fn section(out: &mut String, story: &Story<'_>, kind: Kind, prefix: &str) {
     };
     let (anchor, title) = (kind.anchor(), kind.title());
     out.push_str(&format!(
-        "<section class=\"{anchor}\" aria-labelledby=\"{prefix}{anchor}\">\n<h2 id=\"{prefix}{anchor}\">{title}</h2>\n"
+        "<section class=\"{anchor}\">\n<h2 id=\"{prefix}{anchor}\">{title}</h2>\n"
     ));
     if let Some(lead) = section.lead {
         out.push_str(&format!("<p>{}</p>\n", prose(lead)));
@@ -203,10 +249,8 @@ fn section(out: &mut String, story: &Story<'_>, kind: Kind, prefix: &str) {
 fn blocks(out: &mut String, section: &Section<'_>) {
     for block in &section.blocks {
         match block {
-            Block::Cause(cause) => {
-                out.push_str(&format!("<h3>{}</h3>\n", prose(&cause.cause)));
-                facts_list(out, &cause.facts);
-            }
+            // Causes are told with links to what they rest on.
+            Block::Cause(_) => {}
             Block::Group(words) => out.push_str(&format!("<h3>{}</h3>\n", escape(words))),
             Block::Numbered(lines) => out.push_str(&format!("<ol>\n{}</ol>\n", items(lines))),
             Block::Bullets(lines) => out.push_str(&format!("<ul>\n{}</ul>\n", items(lines))),
@@ -221,7 +265,7 @@ fn blocks(out: &mut String, section: &Section<'_>) {
 fn careful(out: &mut String, review: &Review, prefix: &str) {
     let lines: Vec<String> = review.cautions.iter().map(|c| c.text.to_string()).collect();
     out.push_str(&format!(
-        "<section class=\"careful\" aria-labelledby=\"{prefix}careful\">\n<h2 id=\"{prefix}careful\">{}</h2>\n<ul>\n{}</ul>\n</section>\n",
+        "<section class=\"careful\">\n<h2 id=\"{prefix}careful\">{}</h2>\n<ul>\n{}</ul>\n</section>\n",
         Kind::Careful.title(),
         items(&lines)
     ));
@@ -230,7 +274,7 @@ fn careful(out: &mut String, review: &Review, prefix: &str) {
 /// The table over several logs, the one that needs most on top.
 fn all_logs(out: &mut String, reviews: &[Review], unread: &[Unread]) {
     out.push_str(&format!(
-        "<section class=\"all\" aria-labelledby=\"all\">\n<h1 id=\"all\">{TABLE_TITLE}: {}</h1>\n<table>\n<thead><tr><th scope=\"col\">log</th>\
+        "<section class=\"all\">\n<h1 id=\"all\">{TABLE_TITLE}: {}</h1>\n<table>\n<thead><tr><th scope=\"col\">log</th>\
          <th scope=\"col\">verdict</th><th scope=\"col\">in short</th></tr></thead>\n<tbody>\n",
         count(reviews.len() + unread.len(), "log", "logs")
     ));

@@ -30,20 +30,42 @@
     return low - 1;
   };
 
-  // The point nearest to t; null where nothing was logged.
-  const nearest = (s, t) => {
-    const before = upTo(s.t, t + 1e-9);
-    const after = Math.min(before + 1, s.t.length - 1);
-    if (s.t.length === 0) return null;
-    const at = before < 0 || (s.t[after] - t < t - s.t[before]) ? after : before;
-    // In a hole there is a break on one side of t: only the point right at t counts then.
-    const hole = [before, after].some((i) => i >= 0 && s.v[i] === null);
-    if (s.v[at] === null || (hole && Math.abs(s.t[at] - t) > 0.1)) return null;
-    const step = s.t.length > 1 ? (s.t[s.t.length - 1] - s.t[0]) / (s.t.length - 1) : 0;
-    return Math.abs(s.t[at] - t) > Math.max(4 * step, 1) ? null : at;
+  // A picture keeps the least and the greatest of each short stretch, so points come in pairs: a cell each. Both are
+  // true readings, and all that was logged in the stretch lies between them.
+  for (const s of data.series) {
+    s.cells = [];
+    let gap = true;
+    for (let k = 0; k < s.t.length; ) {
+      if (s.v[k] === null) { gap = true; k += 1; continue; }
+      const last = k + 1 < s.t.length && s.v[k + 1] !== null ? k + 1 : k;
+      s.cells.push({ gap, from: s.t[k], to: s.t[last], low: Math.min(s.v[k], s.v[last]), high: Math.max(s.v[k], s.v[last]) });
+      gap = false;
+      k = last + 1;
+    }
+    s.begins = s.cells.map((cell) => cell.from);
+  }
+
+  // What was logged at t: one reading where one is kept of that very moment, else the range around it; null in a hole.
+  const EDGE = 0.1;
+  const around = (s, t) => {
+    for (let k = upTo(s.t, t + 5e-4); k >= 0 && t - s.t[k] < 5e-4; k -= 1) {
+      if (s.v[k] !== null) return { low: s.v[k], high: s.v[k] };
+    }
+    const at = upTo(s.begins, t);
+    const before = s.cells[at];
+    const after = s.cells[at + 1];
+    if (before && t <= before.to) return before;
+    if (before && after && !after.gap) return { low: Math.min(before.low, after.low), high: Math.max(before.high, after.high) };
+    if (before && t - before.to <= EDGE) return before;
+    if (after && after.from - t <= EDGE) return after;
+    return null;
   };
 
-  const figureOf = (s, i) => `${s.v[i].toFixed(s.d).replace(/^-(0(\.0*)?)$/, "$1")}${s.u ? ` ${s.u}` : ""}`;
+  const number = (s, v) => v.toFixed(s.d).replace(/^-(0(\.0*)?)$/, "$1");
+  const figureOf = (s, seen) => {
+    const [low, high] = [number(s, seen.low), number(s, seen.high)];
+    return `${low === high ? low : `${low} to ${high}`}${s.u ? ` ${s.u}` : ""}`;
+  };
 
   // The panel with all readings of one moment.
   const panel = document.createElement("section");
@@ -91,11 +113,13 @@
       const x = across(paper, field, t);
       draw(field.svg, "line", { class: "mark", x1: x, x2: x, y1: field.top, y2: field.bottom });
       for (const s of paper.plot.s.map((i) => data.series[i])) {
-        const i = nearest(s, t);
-        if (i === null) continue;
+        const seen = around(s, t);
+        if (seen === null) continue;
         const [low, high] = paper.plot.y;
-        const y = field.bottom - ((s.v[i] - low) / (high - low)) * (field.bottom - field.top);
-        draw(field.svg, "circle", { class: "dot", cx: across(paper, field, s.t[i]), cy: y, r: 7 });
+        for (const v of new Set([seen.low, seen.high])) {
+          const y = field.bottom - ((v - low) / (high - low)) * (field.bottom - field.top);
+          draw(field.svg, "circle", { class: "dot", cx: x, cy: y, r: 7 });
+        }
       }
       paper.element.setAttribute("aria-valuenow", t.toFixed(2));
     }
@@ -114,11 +138,11 @@
     const told = new Set();
     for (const i of order) {
       const s = data.series[i];
-      const at = nearest(s, t);
-      const words = `${s.n} ${at === null ? "not logged here" : figureOf(s, at)}`;
+      const seen = around(s, t);
+      const words = `${s.n} ${seen === null ? "not logged here" : figureOf(s, seen)}`;
       if (own.has(i)) said.push(words);
       // The same channel may stand in pictures of several checks.
-      if (told.has(words) || (at === null && !own.has(i))) continue;
+      if (told.has(words) || (seen === null && !own.has(i))) continue;
       told.add(words);
       const item = document.createElement("li");
       if (own.has(i)) item.className = "here";
@@ -221,6 +245,6 @@
       button.addEventListener("click", () => all("details.check", systems).forEach((line) => { line.open = open; }));
       tools.append(button);
     }
-    systems.querySelector("h2").after(tools);
+    systems.querySelector("h2, h3").after(tools);
   }
 })();

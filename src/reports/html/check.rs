@@ -1,11 +1,11 @@
 //! One check as one line that opens to all it has to say.
 
 use super::figure::{Shown, figure_of};
-use super::pieces::{badge, facts_list, place, prose, shape};
+use super::pieces::{badge, facts_list, link, place, prose, shape};
 use crate::findings::{Finding, NotRun, Review, Verdict, caution};
 use crate::reports::page::escape;
 use crate::reports::phrase::{clean, cylinders, figure as number, list, name, verdict as word};
-use crate::reports::tell::{in_full, title};
+use crate::reports::tell::in_full;
 use crate::units::Reading;
 
 /// Pictures left out where the page shows them elsewhere.
@@ -184,18 +184,16 @@ fn bases(out: &mut String, review: &Review, f: &Finding, prefix: &str) {
     if f.builds_on.is_empty() {
         return;
     }
-    let each = f.builds_on.iter().map(|id| match review.finding(id) {
-        Some(base) => format!(
-            "<li><span aria-hidden=\"true\">{}</span> {}: <a href=\"#{}\">{}</a></li>\n",
-            shape(base.verdict),
-            word(base.verdict),
-            place(prefix, &clean(id)),
-            escape(&title(base))
-        ),
-        None => format!(
-            "<li><code>{}</code>: not among these checks</li>\n",
-            escape(&clean(id))
-        ),
+    let each = f.builds_on.iter().map(|id| {
+        let name = link(review, id, prefix);
+        match review.finding(id) {
+            Some(base) => format!(
+                "<li><span aria-hidden=\"true\">{}</span> {}: {name}</li>\n",
+                shape(base.verdict),
+                word(base.verdict)
+            ),
+            None => format!("<li>{name}: not among these checks</li>\n"),
+        }
     });
     out.push_str(&format!(
         "<p class=\"lead\">Builds on</p>\n<ul class=\"bases\">\n{}</ul>\n",

@@ -15,7 +15,7 @@ const ROWS: usize = 8;
 /// The ribbon; a sentence where no phase is known.
 pub fn course(out: &mut String, review: &Review, prefix: &str, shown: &mut Shown<'_>) {
     out.push_str(&format!(
-        "<section class=\"course\" aria-labelledby=\"{prefix}course\">\n<h2 id=\"{prefix}course\">The run</h2>\n"
+        "<section class=\"course\">\n<h2 id=\"{prefix}course\">The run</h2>\n"
     ));
     match run(review) {
         Some(run) => ribbon(out, review, run, shown),

@@ -1,10 +1,9 @@
 //! The cylinders side by side, in firing order: on every page in the same place.
 
-use super::pieces::{place, shape};
+use super::pieces::{link, shape};
 use crate::findings::{Finding, Review, Verdict};
 use crate::reports::page::escape;
 use crate::reports::phrase::{clean, figure};
-use crate::reports::tell::title;
 
 /// The table of cylinders; nothing where nobody says how many there are.
 pub fn cylinders(out: &mut String, review: &Review, prefix: &str) {
@@ -18,7 +17,7 @@ pub fn cylinders(out: &mut String, review: &Review, prefix: &str) {
         "Cylinders, by number"
     };
     out.push_str(&format!(
-        "<section class=\"cylinders\" aria-labelledby=\"{prefix}cylinders\">\n<h2 id=\"{prefix}cylinders\">{heading}</h2>\n"
+        "<section class=\"cylinders\">\n<h2 id=\"{prefix}cylinders\">{heading}</h2>\n"
     ));
     if !side.by_firing {
         out.push_str(
@@ -69,13 +68,7 @@ pub fn cylinders(out: &mut String, review: &Review, prefix: &str) {
         for number in named {
             let links: Vec<String> = warned(number)
                 .iter()
-                .map(|f| {
-                    format!(
-                        "<a href=\"#{}\">{}</a>",
-                        place(prefix, &clean(&f.id)),
-                        escape(&title(f))
-                    )
-                })
+                .map(|f| link(review, &f.id, prefix))
                 .collect();
             out.push_str(&format!(
                 "<li>Cylinder {number}: {}</li>\n",

@@ -1,8 +1,9 @@
 //! Small pieces of markup that every part of the page uses.
 
-use crate::findings::Verdict;
+use crate::findings::{Review, Verdict};
 use crate::reports::page::escape;
-use crate::reports::phrase::verdict as word;
+use crate::reports::phrase::{clean, verdict as word};
+use crate::reports::tell::title;
 
 /// The verdict as shape and word; the shape says nothing that the word does not.
 pub fn badge(verdict: Verdict) -> String {
@@ -27,7 +28,7 @@ pub fn shape(verdict: Verdict) -> &'static str {
 pub fn prose(words: &str) -> String {
     let pieces: Vec<&str> = words.split('`').collect();
     // A backtick without its fellow is only a letter.
-    if pieces.len() % 2 == 0 {
+    if pieces.len().is_multiple_of(2) {
         return escape(words);
     }
     let piece = |(i, piece): (usize, &&str)| match (i % 2, piece.is_empty()) {
@@ -65,6 +66,18 @@ pub fn place(prefix: &str, id: &str) -> String {
         "{prefix}check-{}",
         id.chars().map(letter).collect::<String>()
     )
+}
+
+/// A check by its title, as a link to where it stands; an id that is not among the findings stays words.
+pub fn link(review: &Review, id: &str, prefix: &str) -> String {
+    match review.finding(id) {
+        Some(f) => format!(
+            "<a href=\"#{}\">{}</a>",
+            place(prefix, &clean(id)),
+            escape(&title(f))
+        ),
+        None => format!("<code>{}</code>", escape(&clean(id))),
+    }
 }
 
 #[cfg(test)]

@@ -1,12 +1,12 @@
 //! The opening of the letter: what was read, whether to stop, the one thing to look at first, and what can hurt.
 
 use super::figure::{Shown, figure_of};
-use super::pieces::{badge, items, place, prose};
+use super::pieces::{badge, items, link, place, prose};
 use crate::findings::{Review, Verdict, caution};
 use crate::reports::page::escape;
 use crate::reports::phrase::{clean, count, extent};
 use crate::reports::story::{Kind, Story};
-use crate::reports::tell::{in_full, start, title};
+use crate::reports::tell::{in_full, start};
 
 /// Cautions about fire: said at the top whatever the checks found, for such a flame may not be seen.
 const FIRE: [&str; 3] = ["fuel-fire", "alcohol-flame", "methanol-flame"];
@@ -27,18 +27,16 @@ pub fn stop(out: &mut String, review: &Review, prefix: &str) {
     if review.stop_now.is_empty() {
         return;
     }
-    let title_of = |id: &str| review.finding(id).map_or(clean(id), title);
     out.push_str(&format!(
-        "<section class=\"stop\" aria-labelledby=\"{prefix}stop\">\n<h2 id=\"{prefix}stop\"><span aria-hidden=\"true\">\u{25a0}</span> {}</h2>\n\
+        "<section class=\"stop\">\n<h2 id=\"{prefix}stop\"><span aria-hidden=\"true\">\u{25a0}</span> {}</h2>\n\
          <p>Do not run this engine again until this is settled.</p>\n<ul>\n",
         Kind::Stop.title()
     ));
     for stop in &review.stop_now {
         out.push_str(&format!(
-            "<li>{} (<a href=\"#{}\">{}</a>)</li>\n",
+            "<li>{} ({})</li>\n",
             prose(&clean(&stop.text.read(&review.reading))),
-            place(prefix, &clean(&stop.id)),
-            escape(&title_of(&stop.id))
+            link(review, &stop.id, prefix)
         ));
     }
     out.push_str(
@@ -53,7 +51,7 @@ pub fn first(out: &mut String, review: &Review, prefix: &str, shown: &mut Shown<
     };
     let told = in_full(review, f);
     out.push_str(&format!(
-        "<section class=\"first\" aria-labelledby=\"{prefix}first\">\n<h2 id=\"{prefix}first\">{}</h2>\n\
+        "<section class=\"first\">\n<h2 id=\"{prefix}first\">{}</h2>\n\
          <p class=\"what\"><strong>{}.</strong> {}</p>\n",
         Kind::First.title(),
         escape(told.title.trim_end_matches('.')),
@@ -93,7 +91,7 @@ pub fn first(out: &mut String, review: &Review, prefix: &str, shown: &mut Shown<
 /// Where nothing warns: what to do instead.
 fn quiet(out: &mut String, review: &Review, prefix: &str) {
     out.push_str(&format!(
-        "<section class=\"first\" aria-labelledby=\"{prefix}first\">\n<h2 id=\"{prefix}first\">Nothing warns</h2>\n"
+        "<section class=\"first\">\n<h2 id=\"{prefix}first\">Nothing warns</h2>\n"
     ));
     let open = review.open_questions.len();
     let words = match (review.verdict, open) {
@@ -134,7 +132,7 @@ pub fn before(out: &mut String, review: &Review, prefix: &str) {
         return;
     }
     out.push_str(&format!(
-        "<section class=\"before\" aria-labelledby=\"{prefix}before\">\n<h2 id=\"{prefix}before\">Before you touch it</h2>\n<ul>\n{}</ul>\n</section>\n",
+        "<section class=\"before\">\n<h2 id=\"{prefix}before\">Before you touch it</h2>\n<ul>\n{}</ul>\n</section>\n",
         items(&lines)
     ));
 }

@@ -1,0 +1,97 @@
+"""The readings under the pointer, against the log."""
+
+import re
+
+from selenium.webdriver.common.action_chains import ActionChains
+
+RIGHT, HOME, PAGE_DOWN, END, ESCAPE = "\ue014", "\ue011", "\ue00f", "\ue010", "\ue00c"
+
+SHOWN = """
+const panel = document.getElementById('reading');
+if (panel.hidden) return null;
+return { at: panel.querySelector('.at').textContent, items: [...panel.querySelectorAll('li')].map(e => [e.className, e.textContent]) };
+"""
+# Name, unit and title of each picture that can be moved along, and the stretch of time it shows.
+PLOTS = """
+const data = JSON.parse(document.getElementById('points').textContent);
+return [...document.querySelectorAll('.paper[data-plot]')].map((e, at) => {
+  const plot = data.plots[Number(e.dataset.plot)];
+  return { at, x: plot.x, title: e.querySelector('svg').getAttribute('aria-label'), check: e.closest('.body')?.id ?? 'top',
+           series: plot.s.map(i => data.series[i].n) };
+});
+"""
+
+
+def seconds(words):
+    """`At 3:21.40 (pull)` or `At 12.34 s (idle)`."""
+    if clock := re.match(r"At (\d+):(\d\d\.\d\d)", words):
+        return 60 * int(clock[1]) + float(clock[2])
+    return float(re.match(r"At (-?[\d.]+) s", words)[1])
+
+
+def figures(words, name):
+    """Lowest and highest as written, with how many decimals."""
+    numbers = re.match(rf"{re.escape(name)} (-?[\d.]+)(?: to (-?[\d.]+))?", words)
+    assert numbers, words
+    low, high = numbers[1], numbers[2] or numbers[1]
+    return float(low), float(high), len(low.partition(".")[2])
+
+
+def readout(browser, name, log):
+    """Moves along each picture and holds what the page says against the log. Gives the count of readings compared."""
+    compared = exact = 0
+    plots = browser.run(PLOTS)
+    assert plots, f"{name}: no picture can be moved along"
+    for plot in plots:
+        element = browser.find(".paper[data-plot]")[plot["at"]]
+        browser.run("arguments[0].scrollIntoView({ block: 'center' }); arguments[0].focus()", element)
+        moments = [[HOME], [PAGE_DOWN] * 7, [RIGHT], [RIGHT], [PAGE_DOWN] * 6, [RIGHT], [PAGE_DOWN] * 5, [RIGHT], [END]]
+        for keys in moments:
+            browser.keys(*keys)
+            shown = browser.run(SHOWN)
+            assert shown, f"{name}: nothing is read out after {keys} on {plot['title']}"
+            t = seconds(shown["at"])
+            assert plot["x"][0] - 0.006 <= t <= plot["x"][1] + 0.006, f"{name}: {shown['at']} outside {plot['x']}"
+            said = [words for kind, words in shown["items"] if kind == "here"]
+            assert len(said) == len(set(plot["series"])), f"{name}: {said} for {plot['series']}"
+            for series, words in zip(dict.fromkeys(plot["series"]), said, strict=True):
+                heading = log.heading(series, plot["title"])
+                if heading is None or words.endswith("not logged here"):
+                    continue
+                low, high, digits = figures(words, series)
+                round_off = 0.5 * 10**-digits + 1e-9
+                seen = log.at(heading, t)
+                where = f"{name}, {plot['check']}, {plot['title']} at {t} s: `{words}`, logged {seen}"
+                assert seen is not None and low - round_off <= seen <= high + round_off, where
+                # Both ends were logged close by.
+                near = log.between(heading, t - 12, t + 12)
+                for end in (low, high):
+                    assert any(abs(v - end) <= round_off for v in near), f"{where}: {end} is nowhere near"
+                compared += 1
+                exact += low == high
+        browser.keys(ESCAPE)
+        assert browser.run(SHOWN) is None, f"{name}: the escape key leaves the readings"
+    pointed(browser, name)
+    assert exact > compared / 4, f"{name}: {exact} of {compared} readings are single figures"
+    return compared
+
+
+def pointed(browser, name):
+    """Pointing does what the keys do, and every picture shows the moment."""
+    browser.run("document.activeElement.blur()")
+    first = browser.find(".paper[data-plot]")[0]
+    browser.run("arguments[0].scrollIntoView({ block: 'center' })", first)
+    ActionChains(browser.driver).move_to_element(first).perform()
+    shown = browser.run(SHOWN)
+    assert shown, f"{name}: pointing at a picture reads nothing out"
+    marks = browser.run("return [...document.querySelectorAll('.paper[data-plot]')].filter(e => e.querySelector('.mark')).length")
+    t = seconds(shown["at"])
+    wanted = sum(p["x"][0] <= t <= p["x"][1] for p in browser.run(PLOTS))
+    assert marks == wanted and marks > 1, f"{name}: {marks} of {wanted} pictures show the moment"
+    # The mark stands under the pointer.
+    off = browser.run(
+        "const b = arguments[0].getBoundingClientRect(), m = arguments[0].querySelector('.mark').getBoundingClientRect();"
+        "return Math.abs((b.left + b.right) / 2 - (m.left + m.right) / 2)",
+        first,
+    )
+    assert off < 3, f"{name}: the mark stands {off} px beside the pointer"
