@@ -22,7 +22,8 @@ pub enum Verb {
     Channels(ChannelsArgs),
     /// Write a starter build sheet from what a log shows, with every unknown as a question.
     Sheet(SheetArgs),
-    /// List the checks, or explain one; `checks try` runs the cases that stand beside them.
+    /// List the checks, or explain one; `checks new ID` begins one of your own, `checks try` runs the cases that stand beside
+    /// them.
     Checks(ChecksArgs),
     /// Draw channels of a log over time, as SVG or PNG.
     Plot(PlotArgs),
@@ -93,10 +94,10 @@ pub struct SheetArgs {
 
 #[derive(clap::Args, Debug)]
 pub struct ChecksArgs {
-    /// Id of the check to explain, or `try` to run cases.
+    /// Id of the check to explain; or `new` to begin one, or `try` to run cases.
     #[arg(value_name = "ID")]
     pub id: Option<String>,
-    /// With `try`: only this check.
+    /// With `new`: the id of the new check. With `try`: only this check.
     #[arg(value_name = "ONE", requires = "id")]
     pub one: Option<String>,
     /// Folder of check scripts that add to the built-in ones or replace them by id.

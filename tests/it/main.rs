@@ -23,6 +23,8 @@ mod dialects;
 mod docs;
 mod field_notes;
 mod generated;
+mod guide;
+mod interrupted;
 mod layering;
 mod moving_file;
 #[cfg(feature = "notebook")]
