@@ -1,6 +1,7 @@
 //! From a file to a review: the one place that chains the stages. The command line and the notebook both call it.
 
 mod cylinders;
+mod pictures;
 
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -17,6 +18,8 @@ use crate::phases;
 use crate::recording::{self, Recording, dictionary};
 use crate::sheet::{self, FuelKind, LimitValue, Sheet, SheetError};
 use crate::units::{PressureUnit, Reading};
+
+pub use pictures::draw_judged;
 
 /// A review and the scripts that failed on the way.
 pub struct Outcome {

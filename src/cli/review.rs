@@ -57,7 +57,10 @@ pub fn run(args: &ReviewArgs) -> Result<End, Refusal> {
         let opened = first.take().unwrap_or_else(|| pipeline::open(log, &sheet));
         let reviewed = opened.and_then(|log| pipeline::review_log(log.as_ref(), &sheet, &catalog));
         match reviewed {
-            Ok(outcome) => {
+            Ok(mut outcome) => {
+                if matches!(args.format, Form::Html) {
+                    pipeline::draw_judged(&mut outcome);
+                }
                 for error in &outcome.script_errors {
                     let text = error.to_string();
                     if !told.contains(&text) {

@@ -214,6 +214,14 @@ impl Lazy {
             }
         }
     }
+    /// True where each of its numbers is one that was logged, though perhaps not all of them.
+    pub fn as_logged(&self) -> bool {
+        match &self.0.op {
+            Op::Data(_) => true,
+            Op::Same(inner) | Op::During(inner, _) => inner.as_logged(),
+            Op::Each(..) | Op::Both(..) | Op::Whole(..) => false,
+        }
+    }
     /// How it comes about.
     pub(super) fn op(&self) -> &Op {
         &self.0.op

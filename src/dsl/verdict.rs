@@ -90,16 +90,18 @@ pub fn over_time(title: &str, columns: &[Column], marked: &Spans) -> Option<Trac
         .filter(|c| c.unit == first.unit)
         .map(|c| {
             let s = c.series();
-            Series::over_time(
-                if c.position.is_some() {
-                    &c.label
-                } else {
-                    &c.name
-                },
-                &s.times,
-                &s.values,
-                c.lazy.believed_s(),
-            )
+            let name = if c.position.is_some() {
+                &c.label
+            } else {
+                &c.name
+            };
+            // What a check smoothed or cleaned is not what the logger wrote, and says so.
+            let name = if c.lazy.as_logged() {
+                name.clone()
+            } else {
+                format!("{name}, worked out")
+            };
+            Series::over_time(&name, &s.times, &s.values, c.lazy.believed_s())
         })
         .collect();
     Some(Trace {

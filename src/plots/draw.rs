@@ -111,7 +111,7 @@ pub fn draw_so<B: DrawingBackend>(
     let title = title_lines(&canvas, &plain(&trace.title), wide - 2.0 * EDGE)?;
     let top = EDGE + LEADING * (title.len() as f64 + 1.0) + 12.0;
     let bottom = high - EDGE - 2.0 * LEADING;
-    let x_marks = ((wide - 140.0) / 60.0).max(3.0) as usize;
+    let x_marks = ((wide - 140.0) / 60.0).max(4.0) as usize;
     let y_marks = ((bottom - top) / 40.0).max(2.0) as usize;
     let f = frame(trace, reading, x_marks, y_marks, company, manner.clock);
 

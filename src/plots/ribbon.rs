@@ -18,7 +18,7 @@ const WIDE: u32 = 720;
 /// Room under the rows for the time axis.
 const UNDER: f64 = 26.0;
 /// Names at the left take at most this share of the width.
-const NAMES: f64 = 0.32;
+const NAMES: f64 = 0.4;
 
 /// Rows of bars.
 pub struct Ribbon {
@@ -107,7 +107,7 @@ fn bars<B: DrawingBackend>(
         y: (0.0, 1.0),
     };
     let x = |t: f64| field.x(t.clamp(low, high));
-    let wanted = ((field.right - field.left) / 60.0).clamp(3.0, 9.0) as usize;
+    let wanted = ((field.right - field.left) / 60.0).clamp(4.0, 9.0) as usize;
     let marks = if clock {
         ticks::clock(low, high, wanted)
     } else {

@@ -253,6 +253,52 @@ fn words_are_words_and_markup_is_not() {
     );
 }
 
+/// The steps of a path on a page lead where the points of the drawing stand.
+#[test]
+fn a_page_draws_the_same_line_in_fewer_letters() {
+    let all = samples();
+    for name in ["family", "long", "scatter", "flat"] {
+        let trace = &all.iter().find(|s| s.0 == name).expect(name).1;
+        let whole = svg(trace, &Reading::default(), Size::PAGE).expect("drawn");
+        let (page, _) =
+            svg_in_page(trace, &Reading::default(), Size::PAGE, Manner::default()).expect("drawn");
+        assert!(page.len() < whole.len() * 3 / 4 || name == "flat", "{name}");
+        let wanted: Vec<Vec<(f64, f64)>> = whole
+            .lines()
+            .filter(|l| l.starts_with("<polyline"))
+            .flat_map(|l| polylines(l, ""))
+            .map(|mut line| {
+                line.dedup();
+                line
+            })
+            .collect();
+        let drawn: Vec<Vec<(f64, f64)>> = page
+            .lines()
+            .filter_map(|l| {
+                l.strip_prefix("<path")?
+                    .split_once("d=\"m")?
+                    .1
+                    .split_once('"')
+            })
+            .map(|(steps, _)| {
+                let spaced = steps.replace('-', " -").replace(',', " ");
+                let numbers: Vec<f64> = spaced
+                    .split_whitespace()
+                    .map(|n| n.parse().expect("a number"))
+                    .collect();
+                let mut at = (0.0, 0.0);
+                let step = |pair: &[f64]| {
+                    at = (at.0 + pair[0], at.1 + pair[1]);
+                    at
+                };
+                numbers.chunks(2).map(step).collect()
+            })
+            .collect();
+        assert!(wanted.len() > 5, "{name}");
+        assert_eq!(drawn, wanted, "{name}");
+    }
+}
+
 /// Points of a polyline as drawn, for a check of what stands on the paper against what was logged.
 fn polylines(svg: &str, colour: &str) -> Vec<Vec<(f64, f64)>> {
     svg.lines()

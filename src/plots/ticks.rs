@@ -46,7 +46,7 @@ pub fn clock(low: f64, high: f64, wanted: usize) -> Ticks {
     } else {
         CLOCK_STEPS
             .into_iter()
-            .find(|s| *s >= raw * 0.999)
+            .find(|s| *s >= raw * 0.75)
             .unwrap_or_else(|| round_step(high - low, wanted))
     };
     let decimals = (-step.log10().floor()).clamp(0.0, 3.0) as usize;

@@ -21,7 +21,7 @@ use self::pieces::{badge, facts_list, items, prose};
 use self::points::Points;
 use super::Unread;
 use super::page::{escape, letter};
-use super::phrase::{clean, count, verdict as word};
+use super::phrase::{clean, count, file_name, verdict as word};
 use super::story::{Block, Kind, Section, Story, TABLE_TITLE, UNREAD};
 use super::tell::{start, story, table};
 use crate::findings::{Finding, Review, Verdict};
@@ -53,7 +53,11 @@ pub fn render(reviews: &[Review], unread: &[Unread]) -> String {
     body.push_str("</main>\n");
     let clock = reviews.iter().any(|r| r.log.duration_s > CLOCK_FROM_S);
     let title = match reviews {
-        [only] if !several => format!("{}: {}", word(only.verdict), file_name(&only.log.path)),
+        [only] if !several => {
+            let path = clean(&only.log.path);
+            let name: String = file_name(&path).chars().take(50).collect();
+            format!("{}: {name}", word(only.verdict))
+        }
         many => format!("Review of {} logs", many.len() + unread.len()),
     };
     letter(&title, &body, &points.json(clock))
@@ -68,18 +72,6 @@ fn lowered(markup: &str) -> String {
         }
     }
     out
-}
-
-/// The last part of a path, for the title of a window.
-fn file_name(path: &str) -> String {
-    let name = clean(path);
-    let name = name.rsplit(['/', '\\']).next().unwrap_or_default();
-    let short: String = name.chars().take(50).collect();
-    if short.is_empty() {
-        "a log".to_string()
-    } else {
-        short
-    }
 }
 
 fn tell(out: &mut String, review: &Review, prefix: &str, points: &mut Points) {
@@ -208,7 +200,8 @@ fn causes(out: &mut String, review: &Review, story: &Story<'_>, prefix: &str) {
     ));
     if !review.stop_now.is_empty() {
         out.push_str(
-            "<p>While a stop stands, only those tests count that leave the engine off.</p>\n",
+            "<p>The stop above comes first: no test here that runs the engine before all that can be done with it off, and none \
+             on the road.</p>\n",
         );
     }
     for (block, diagnosis) in told.blocks.iter().zip(&review.diagnosis) {

@@ -139,6 +139,15 @@ pub fn extent(log: &LogFacts) -> String {
     )
 }
 
+/// The last part of a path, where there is one.
+pub fn file_name(path: &str) -> &str {
+    match path.rsplit(['/', '\\']).next() {
+        Some(name) if !name.trim().is_empty() => name,
+        _ if path.is_empty() => "a log without a name",
+        _ => path,
+    }
+}
+
 /// The verdict as it stands before a finding.
 pub fn verdict(verdict: Verdict) -> String {
     verdict.word().to_uppercase()

@@ -205,6 +205,12 @@ pub fn title(f: &Finding) -> String {
 fn figures(f: &Finding, reading: &Reading) -> Vec<FigureRow> {
     let limit = |key: &str| {
         let used = f.limits.iter().find(|l| l.0 == key).map(|l| &l.1);
+        // A limit of another unit only happens to have the name of a figure.
+        let seen = f.numbers.iter().find(|n| n.0 == key).map(|n| n.1);
+        let kin = |l: &&crate::findings::LimitUsed| {
+            seen.is_none_or(|s| s.unit.difference() == l.figure.unit.difference())
+        };
+        let used = used.filter(kin);
         // Said before the figures already, where it decided.
         let used = used.filter(|_| f.decided_by.iter().all(|d| d != key));
         used.map(|l| (figure(l.figure, reading), clean(&l.from)))

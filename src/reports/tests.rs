@@ -221,7 +221,7 @@ fn what_can_hurt_stands_at_the_top_of_a_page() {
             "Do not run this engine again",
             "Oil pressure fell to 60 kPa under load.",
             "Look at this first",
-            "Do next (with the engine off, while a stop stands)",
+            "Do next:",
             "Before you touch it",
         ],
     );
@@ -420,7 +420,8 @@ fn html_sets_the_cylinders_side_by_side() {
             "<th scope=\"col\">1</th><th scope=\"col\">3</th><th scope=\"col\">4</th><th scope=\"col\">2</th>",
             "warnings that name it",
             "<td>none</td>",
-            "<td>711 degC</td><td>488 degC</td><td>\u{2013}</td><td>720 degC</td>",
+            "exhaust, degC</th>",
+            "<td>711</td><td>488</td><td>\u{2013}</td><td>720</td>",
             "<li>Cylinder 3: <a href=\"#check-egt-spread\">EGT spread across cylinders</a></li>",
             "<li>Cylinder 4: <a",
         ],

@@ -2,7 +2,7 @@
 
 use super::figure::{Shown, figure_of};
 use super::pieces::{badge, facts_list, link, place, prose, shape};
-use crate::findings::{Finding, NotRun, Review, Verdict, caution};
+use crate::findings::{Finding, LimitUsed, NotRun, Review, Verdict, caution};
 use crate::reports::page::escape;
 use crate::reports::phrase::{clean, cylinders, figure as number, list, name, verdict as word};
 use crate::reports::tell::in_full;
@@ -105,7 +105,7 @@ fn gist(f: &Finding, facts: &[(&'static str, String)]) -> String {
 /// Why it did not run, in a few words.
 fn not_run(kind: Option<NotRun>) -> &'static str {
     match kind {
-        Some(NotRun::Missing) => "not logged, or not on the build sheet",
+        Some(NotRun::Missing) => "not logged, or not on the sheet",
         Some(NotRun::NoOccasion) => "the run never did what it needs to see",
         Some(NotRun::NotFitted) => "not on this engine",
         Some(NotRun::ScriptError) => "its script failed",
@@ -120,7 +120,11 @@ fn numbers(out: &mut String, f: &Finding, reading: &Reading) {
     }
     out.push_str("<table class=\"figures\">\n<caption>Figures</caption>\n<tbody>\n");
     for (key, figure) in &f.numbers {
-        let limit = f.limits.iter().find(|l| l.0 == *key);
+        // A limit of another unit only happens to have the same name.
+        let kin = |l: &&(String, LimitUsed)| {
+            l.0 == *key && l.1.figure.unit.difference() == figure.unit.difference()
+        };
+        let limit = f.limits.iter().find(kin);
         let limit = limit.map(|(_, used)| {
             format!(
                 " <span class=\"limit\">limit {}</span>",

@@ -48,12 +48,27 @@ pub fn cylinders(out: &mut String, review: &Review, prefix: &str) {
         }),
     );
     for (name, figures) in &side.measured {
-        let shown = figures.iter().map(|f| {
-            f.map_or("\u{2013}".to_string(), |f| {
-                escape(&figure(f, &review.reading))
-            })
-        });
-        row(out, across, &clean(name), shown);
+        let shown: Vec<Option<String>> = figures
+            .iter()
+            .map(|f| f.map(|f| figure(f, &review.reading)))
+            .collect();
+        // The unit is said once, with the name: the cells are narrow on a phone.
+        let units = shown
+            .iter()
+            .flatten()
+            .map(|s| s.split_once(' ').map(|s| s.1));
+        let unit = units.clone().next().flatten();
+        let unit = unit.filter(|u| units.clone().all(|other| other == Some(*u)));
+        let name = match unit {
+            Some(unit) => format!("{}, {unit}", clean(name)),
+            None => clean(name),
+        };
+        let cell = |shown: &Option<String>| match (shown, unit) {
+            (None, _) => "\u{2013}".to_string(),
+            (Some(s), Some(_)) => escape(s.split_once(' ').map_or(s.as_str(), |s| s.0)),
+            (Some(s), None) => escape(s),
+        };
+        row(out, across, &name, shown.iter().map(cell));
     }
     out.push_str("</table></div>\n");
     let mut named: Vec<u32> = side

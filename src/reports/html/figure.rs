@@ -12,7 +12,8 @@ pub struct Shown<'a> {
     pub reading: &'a Reading,
     /// Time in minutes and seconds, or in seconds; `None` goes by each picture.
     pub clock: Option<bool>,
-    /// Where readings are noted for the script; `None` where there is none.
+    /// Where readings are noted for the script, and pictures for a second showing; `None` for a part of somebody else's
+    /// page.
     pub points: Option<&'a mut Points>,
 }
 
@@ -73,8 +74,14 @@ fn paper(out: &mut String, trace: &Trace, verdict: Verdict, shown: &mut Shown<'_
             let over_time = trace.across.is_none();
             let fields = Fields { desk, phone };
             let points = shown.points.as_mut().filter(|_| over_time);
-            let number = points.map(|p| p.picture(trace, shown.reading, &fields));
-            out.push_str(&twice(&wide, &narrow, number));
+            match points {
+                Some(points) => {
+                    let number = points.picture(trace, shown.reading, &fields);
+                    let (wide, narrow) = points.once(wide, narrow);
+                    out.push_str(&twice(&wide, &narrow, Some(number)));
+                }
+                None => out.push_str(&twice(&wide, &narrow, None)),
+            }
         }
         (Err(error), _) | (_, Err(error)) => {
             out.push_str(&format!("<p>{}</p>\n", escape(&error.to_string())));

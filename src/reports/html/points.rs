@@ -13,6 +13,7 @@ pub struct Points {
     series: Vec<String>,
     plots: Vec<String>,
     phases: Vec<String>,
+    drawn: Vec<String>,
 }
 
 /// Where the readings stand, on the picture for a desk and on that for a phone.
@@ -38,6 +39,28 @@ impl Points {
         });
         let list: Vec<String> = list.collect();
         self.plot(&list.join(","), fields)
+    }
+    /// Two drawings of a picture. Where the page has the same already they only point to it: several checks look at the
+    /// same channels.
+    pub fn once(&mut self, wide: String, narrow: String) -> (String, String) {
+        let known = self.drawn.iter().position(|d| *d == wide);
+        let at = known.unwrap_or(self.drawn.len());
+        let one = |svg: &str, which: &str| match (known, svg.split_once('>')) {
+            (Some(_), Some((head, _))) => {
+                // The same drawing, so it needs nothing but its place.
+                format!("{head}><use href=\"#drawn-{at}-{which}\"/></svg>")
+            }
+            (None, Some((head, rest))) => {
+                let rest = rest.replacen("</svg>", "</g></svg>", 1);
+                format!("{head}><g id=\"drawn-{at}-{which}\">{rest}")
+            }
+            _ => svg.to_string(),
+        };
+        let both = (one(&wide, "d"), one(&narrow, "p"));
+        if known.is_none() {
+            self.drawn.push(wide);
+        }
+        both
     }
     /// Notes a ribbon, which has no readings; gives its number.
     pub fn ribbon(&mut self, fields: &Fields) -> usize {

@@ -4,7 +4,7 @@ use super::figure::{Shown, figure_of};
 use super::pieces::{badge, items, link, place, prose};
 use crate::findings::{Review, Verdict, caution};
 use crate::reports::page::escape;
-use crate::reports::phrase::{clean, count, extent};
+use crate::reports::phrase::{clean, count, extent, file_name};
 use crate::reports::story::{Kind, Story};
 use crate::reports::tell::{in_full, start};
 
@@ -15,7 +15,7 @@ const FIRE: [&str; 3] = ["fuel-fire", "alcohol-flame", "methanol-flame"];
 pub fn letterhead(out: &mut String, review: &Review, story: &Story<'_>, prefix: &str) {
     out.push_str(&format!(
         "<header class=\"head\">\n<h1 id=\"{prefix}review\">Review of {}</h1>\n<p class=\"extent\">{}</p>\n<p class=\"headline\">{} {}</p>\n</header>\n",
-        escape(&story.log),
+        escape(file_name(&story.log)),
         escape(&extent(&review.log)),
         badge(story.verdict),
         escape(&story.headline)
@@ -40,7 +40,8 @@ pub fn stop(out: &mut String, review: &Review, prefix: &str) {
         ));
     }
     out.push_str(
-        "</ul>\n<p>A test below that needs the engine running waits until then; do first what can be done with it off.</p>\n</section>\n",
+        "</ul>\n<p>Below, what can be done with the engine off comes first. A test that needs it running comes after that, alone, and \
+         never on the road.</p>\n</section>\n",
     );
 }
 
@@ -70,13 +71,8 @@ pub fn first(out: &mut String, review: &Review, prefix: &str, shown: &mut Shown<
         ));
     }
     if let Some(step) = &told.next_step {
-        let waits = if review.stop_now.is_empty() {
-            ""
-        } else {
-            " (with the engine off, while a stop stands)"
-        };
         out.push_str(&format!(
-            "<p class=\"next\"><strong>Do next{waits}:</strong> {}</p>\n",
+            "<p class=\"next\"><strong>Do next:</strong> {}</p>\n",
             prose(step)
         ));
     }

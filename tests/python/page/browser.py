@@ -97,5 +97,6 @@ class Browser:
 
     def printed(self, file, width, height):
         """As a PDF, paper in inches."""
+        self.command("Emulation.setEmulatedMedia", media="", features=[])
         made = self.command("Page.printToPDF", paperWidth=width, paperHeight=height, printBackground=True, preferCSSPageSize=False)
         file.write_bytes(base64.b64decode(made["data"]))

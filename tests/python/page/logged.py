@@ -44,7 +44,9 @@ class Log:
             self.columns[head] = (times, values)
 
     def heading(self, name, title):
-        """The heading behind a name in a picture with that title; None where the name is nothing that was logged as such."""
+        """The heading behind a name in a picture with that title; None where a check worked the numbers out."""
+        if name.endswith(", worked out"):
+            return None
         if name in HEADINGS:
             return HEADINGS[name]
         if number := re.fullmatch(r"cylinder (\d+)", name):
@@ -55,16 +57,12 @@ class Log:
         return None
 
     def at(self, heading, t):
-        """The reading in force at t, and those within so many seconds around it."""
+        """The reading in force at t. Right before the first one it is that."""
         times, values = self.columns[heading]
         at = bisect.bisect_right(times, t + 1e-6) - 1
-        return values[at] if at >= 0 else None
-
-    def exactly(self, heading, t):
-        """The reading logged at that very time; None where there is none."""
-        times, values = self.columns[heading]
-        at = bisect.bisect_left(times, t - 2e-3)
-        return values[at] if at < len(times) and abs(times[at] - t) < 2e-3 else None
+        if at < 0:
+            return values[0] if times and times[0] - t <= 0.1 else None
+        return values[at]
 
     def between(self, heading, start, end):
         times, values = self.columns[heading]
