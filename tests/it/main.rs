@@ -24,6 +24,7 @@ mod docs;
 mod field_notes;
 mod generated;
 mod guide;
+mod hostile;
 mod interrupted;
 mod layering;
 mod moving_file;
@@ -35,6 +36,7 @@ mod overlaid;
 #[cfg(feature = "notebook")]
 mod page;
 mod plain_reader;
+mod plot;
 mod python;
 mod rates;
 mod regressions;
