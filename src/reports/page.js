@@ -206,7 +206,13 @@
     element.setAttribute("aria-valuetext", clock(plot.x[0]));
     element.addEventListener("keydown", (event) => key(paper, event));
     element.addEventListener("blur", clear);
+    // The hand is faster than the page is drawn: only its last place counts.
+    let pending = null;
     const point = (event) => {
+      if (pending === null) requestAnimationFrame(() => { const last = pending; pending = null; follow(last); });
+      pending = event;
+    };
+    const follow = (event) => {
       const field = shown(paper);
       if (!field) return;
       const box = field.svg.getBoundingClientRect();

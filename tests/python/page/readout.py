@@ -42,10 +42,16 @@ def readout(browser, name, log):
     compared = exact = 0
     plots = browser.run(PLOTS)
     assert plots, f"{name}: no picture can be moved along"
+    seen_before = set()
     for plot in plots:
+        # Several checks show the same picture.
+        same = (plot["title"], *plot["series"], *plot["x"])
+        if same in seen_before:
+            continue
+        seen_before.add(same)
         element = browser.find(".paper[data-plot]")[plot["at"]]
         browser.run("arguments[0].scrollIntoView({ block: 'center' }); arguments[0].focus()", element)
-        moments = [[HOME], [PAGE_DOWN] * 7, [RIGHT], [RIGHT], [PAGE_DOWN] * 6, [RIGHT], [PAGE_DOWN] * 5, [RIGHT], [END]]
+        moments = [[HOME], [PAGE_DOWN] * 7, [RIGHT], [RIGHT], [PAGE_DOWN] * 6, [RIGHT], [END]]
         for keys in moments:
             browser.keys(*keys)
             shown = browser.run(SHOWN)
@@ -82,6 +88,8 @@ def pointed(browser, name):
     first = browser.find(".paper[data-plot]")[0]
     browser.run("arguments[0].scrollIntoView({ block: 'center' })", first)
     ActionChains(browser.driver).move_to_element(first).perform()
+    # It follows with the next drawing of the page.
+    browser.driver.execute_async_script("const done = arguments[0]; requestAnimationFrame(() => requestAnimationFrame(() => done()))")
     shown = browser.run(SHOWN)
     assert shown, f"{name}: pointing at a picture reads nothing out"
     marks = browser.run("return [...document.querySelectorAll('.paper[data-plot]')].filter(e => e.querySelector('.mark')).length")
