@@ -8,6 +8,7 @@ pub mod stats;
 pub mod stop;
 pub mod trade;
 pub mod units;
+pub mod whole;
 
 pub mod load;
 pub mod sheet;

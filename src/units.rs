@@ -146,11 +146,12 @@ const ATOMS: &[(&str, usize, f64, f64)] = &[
 
 /// Lower case, without the blanks and degree signs that loggers sprinkle in: `"\u{b0} C"` becomes `degc`.
 fn plain(text: &str) -> String {
-    let mut s = text
-        .trim()
-        .to_lowercase()
-        .replace("\u{b5}", "u")
-        .replace("\u{3bc}", "u");
+    let mut s = text.trim().to_lowercase();
+    // Nothing in it to replace, as in nearly all that scripts write.
+    if s.is_ascii() && !s.contains(['^', '_']) && !s.contains("deg ") {
+        return s;
+    }
+    s = s.replace("\u{b5}", "u").replace("\u{3bc}", "u");
     for (from, to) in [
         ("\u{b0} ", "deg"),
         ("\u{b0}c", "degc"),

@@ -8,6 +8,7 @@ pub mod explain_cases;
 mod judge;
 pub mod notice;
 mod order;
+pub mod reference;
 mod tiny;
 
 pub use about::{About, Need};

@@ -22,9 +22,10 @@ pub enum Verb {
     Channels(ChannelsArgs),
     /// Write a starter build sheet from what a log shows, with every unknown as a question.
     Sheet(SheetArgs),
-    /// List the checks, or explain one; `checks try` runs the cases that stand beside them.
+    /// List the checks, or explain one; `checks new ID` begins one of your own, `checks try` runs the cases that stand beside
+    /// them.
     Checks(ChecksArgs),
-    /// Draw channels of a log over time, as SVG or PNG.
+    /// Draw channels of a log: over time, against each other, by phase, by cylinder, or in cells of speed and load.
     Plot(PlotArgs),
     /// Write logs as Parquet or Arrow files: standard names and units, and every column of the log.
     ///
@@ -93,10 +94,10 @@ pub struct SheetArgs {
 
 #[derive(clap::Args, Debug)]
 pub struct ChecksArgs {
-    /// Id of the check to explain, or `try` to run cases.
+    /// Id of the check to explain; or `new` to begin one, or `try` to run cases.
     #[arg(value_name = "ID")]
     pub id: Option<String>,
-    /// With `try`: only this check.
+    /// With `new`: the id of the new check. With `try`: only this check.
     #[arg(value_name = "ONE", requires = "id")]
     pub one: Option<String>,
     /// Folder of check scripts that add to the built-in ones or replace them by id.
@@ -109,7 +110,7 @@ pub struct PlotArgs {
     /// CSV log.
     #[arg(value_name = "LOG")]
     pub log: PathBuf,
-    /// Standard names of channels, or families: rpm, egt, battery_v.
+    /// Standard names of channels, families, or headings of the log: rpm, egt, "Aux 7". Those of one unit share a picture.
     #[arg(required = true, value_name = "CHANNEL")]
     pub channels: Vec<String>,
     /// Build sheet, for column names and units of reading.
@@ -121,9 +122,28 @@ pub struct PlotArgs {
     /// Last moment to draw, seconds.
     #[arg(long, value_name = "S", allow_hyphen_values = true)]
     pub to: Option<f64>,
+    /// Against this channel instead of over time.
+    #[arg(long, value_name = "CHANNEL")]
+    pub against: Option<String>,
+    /// A picture for each, side by side on the same axes; cylinders in firing order.
+    #[arg(long, value_enum)]
+    pub by: Option<Side>,
+    /// Only during this phase of the run: running, idle, pull.
+    #[arg(long, value_name = "PHASE")]
+    pub during: Option<String>,
+    /// Medians of one channel in cells of engine speed and load.
+    #[arg(long)]
+    pub grid: bool,
     /// File to write: the ending, .svg or .png, says the form. Without it, SVG goes to the terminal.
     #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
+}
+
+/// What pictures side by side are for.
+#[derive(ValueEnum, Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Side {
+    Phase,
+    Cylinder,
 }
 
 /// File formats that a log can be converted to.

@@ -3,10 +3,14 @@
 use std::fmt::Write as _;
 
 use super::args::ChecksArgs;
-use super::{End, Refusal, out};
-use crate::checks::{Catalog, Check, cases, explain_cases, notice};
+use super::{End, Refusal, new_check, out};
+use crate::checks::{Catalog, Check, cases, explain_cases, notice, reference};
 
 pub fn run(args: &ChecksArgs) -> Result<End, Refusal> {
+    if args.id.as_deref() == Some("new") {
+        new_check::run(args.one.as_deref(), args.scripts.as_deref())?;
+        return Ok(End::Quiet);
+    }
     let catalog = Catalog::load(args.scripts.as_deref())?;
     for (_, error) in catalog.broken() {
         out::complain(&error.to_string());
@@ -15,11 +19,12 @@ pub fn run(args: &ChecksArgs) -> Result<End, Refusal> {
     let mut end = End::Quiet;
     match args.id.as_deref() {
         None => list(&catalog, &mut text),
-        Some("new") => return Err(Refusal("`new` is kept for later; to begin a check, copy one that `plugread checks ID` shows the place of".to_string())),
         Some("try") => end = try_cases(&catalog, args.one.as_deref(), &mut text)?,
         Some(id) => {
             if let Some(extra) = &args.one {
-                return Err(Refusal(format!("one check at a time: `{extra}` is one too many")));
+                return Err(Refusal(format!(
+                    "one check at a time: `{extra}` is one too many"
+                )));
             }
             explain(find(&catalog, id)?, &catalog, &mut text);
         }
@@ -71,70 +76,23 @@ fn explain(check: &Check, catalog: &Catalog, text: &mut String) {
     if !check.why.is_empty() {
         let _ = writeln!(text, "\n{}", fill(&check.why, "  "));
     }
-    let words = |list: &[String]| {
-        if list.is_empty() {
-            "nothing".to_string()
-        } else {
-            list.join(", ")
-        }
-    };
-    let needs: Vec<String> = check
-        .about
-        .needs
-        .iter()
-        .map(crate::checks::Need::words)
-        .collect();
-    let wants: Vec<String> = check
-        .about
-        .wants
-        .iter()
-        .map(crate::checks::Need::words)
-        .collect();
-    let _ = writeln!(
-        text,
-        "\n{}",
-        fill(&format!("Needs: {}", words(&needs)), "  ")
-    );
-    if !wants.is_empty() {
-        let _ = writeln!(
-            text,
-            "{}",
-            fill(&format!("Looks also at: {}", words(&wants)), "  ")
-        );
+    let facts = reference::facts(check, catalog);
+    text.push('\n');
+    for (name, words) in &facts.lines {
+        let _ = writeln!(text, "{}", fill(&format!("{name}: {words}"), "  "));
     }
-    let _ = writeln!(
-        text,
-        "{}",
-        fill(
-            &format!("Builds on: {}", words(&check.about.builds_on)),
-            "  "
-        )
-    );
-    let below = catalog.graph().ancestors(&check.script.id);
-    let _ = writeln!(
-        text,
-        "{}",
-        fill(&format!("Rests in the end on: {}", words(&below)), "  ")
-    );
-    if !check.about.limits.is_empty() {
+    if !facts.limits.is_empty() {
         let _ = writeln!(
             text,
             "\n  Limits, each one to be changed in the build sheet under [limits]:"
         );
-        for (name, limit) in &check.about.limits {
-            let unit = limit.quantity.unit.key();
-            let _ = writeln!(
-                text,
-                "{}",
-                fill(
-                    &format!(
-                        "\"{}.{name}\" = {}   # {unit}; {}",
-                        check.script.id, limit.quantity.value, limit.from
-                    ),
-                    "    "
-                )
-            );
-        }
+    }
+    for (name, value, unit, from) in &facts.limits {
+        let line = format!(
+            "\"{}.{name}\" = {value}   # {unit}; {from}",
+            check.script.id
+        );
+        let _ = writeln!(text, "{}", fill(&line, "    "));
     }
     let _ = writeln!(text, "\n  Script: {}", check.script.place);
 }

@@ -4,8 +4,10 @@ mod args;
 mod channels;
 mod checks;
 mod convert;
+mod interrupt;
 #[cfg(feature = "notebook")]
 mod kernel;
+mod new_check;
 #[cfg(feature = "notebook")]
 mod notebook;
 mod out;
@@ -52,6 +54,12 @@ pub fn run() -> ExitCode {
             return ExitCode::from(code);
         }
     };
+    // The kernel has a use of its own for signals.
+    match &args.verb {
+        #[cfg(feature = "notebook")]
+        Verb::Kernel(_) => {}
+        _ => interrupt::watch(),
+    }
     let outcome = match args.verb {
         Verb::Review(a) => review::run(&a),
         Verb::Channels(a) => channels::run(&a),

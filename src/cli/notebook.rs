@@ -220,7 +220,7 @@ impl One<'_> {
                 |_| true,
             )?;
         }
-        out::replace(self.target, self.written(&notebook).as_bytes())?;
+        out::write(Some(self.target), self.written(&notebook).as_bytes())?;
         self.tell(&notebook, &faults)
     }
 

@@ -1,11 +1,11 @@
 //! Where output goes, and how it may look there.
 
-use std::fs;
 use std::io::{self, IsTerminal, Write};
 use std::path::Path;
 
 use super::Refusal;
 use crate::reports::{Look, Shapes};
+use crate::whole;
 
 /// The look of a view on standard output: the terminal's width, colour only there and only where NO_COLOR does not
 /// forbid it, and drawn shapes only where the terminal speaks UTF-8.
@@ -20,7 +20,7 @@ pub fn look(to_file: bool) -> Look {
         && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty())
         && std::env::var_os("TERM").is_none_or(|t| t != "dumb");
     Look {
-        width: width.clamp(Look::NARROWEST, 100),
+        width: width.clamp(Look::NARROWEST, 140),
         colour,
         shapes: shapes(terminal),
         pretty: true,
@@ -64,10 +64,10 @@ pub fn spare_inputs(out: Option<&Path>, inputs: &[&Path]) -> Result<(), Refusal>
     }
 }
 
-/// Writes to a file, or to standard output. A closed pipe is no error: the reader had enough.
+/// Writes a whole file, or to standard output. A closed pipe is no error: the reader had enough.
 pub fn write(out: Option<&Path>, bytes: &[u8]) -> Result<(), Refusal> {
     match out {
-        Some(path) => fs::write(path, bytes)
+        Some(path) => whole::write(path, bytes)
             .map_err(|e| Refusal(format!("{} could not be written: {e}", path.display()))),
         None => match io::stdout()
             .lock()
@@ -80,25 +80,6 @@ pub fn write(out: Option<&Path>, bytes: &[u8]) -> Result<(), Refusal> {
             _ => Ok(()),
         },
     }
-}
-
-/// Writes a file beside its place and then moves it there: who reads it meanwhile sees the old one or the new one whole.
-pub fn replace(path: &Path, bytes: &[u8]) -> Result<(), Refusal> {
-    let failed = |e: io::Error| Refusal(format!("{} could not be written: {e}", path.display()));
-    // Through a link, so that the link stays; and straight into what is no file, such as a pipe.
-    let target = path.canonicalize().unwrap_or_else(|_| path.to_path_buf());
-    if target.exists() && !target.is_file() {
-        return fs::write(&target, bytes).map_err(failed);
-    }
-    let mut name = target.file_name().unwrap_or_default().to_os_string();
-    name.push(format!(".{}.part", std::process::id()));
-    let beside = target.with_file_name(name);
-    let written = fs::write(&beside, bytes).and_then(|()| fs::rename(&beside, &target));
-    if written.is_err() {
-        // What is left of it is of no use; that it may not be there is why nobody asks how this went.
-        let _ = fs::remove_file(&beside);
-    }
-    written.map_err(failed)
 }
 
 /// A sentence on stderr.

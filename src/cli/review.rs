@@ -10,7 +10,7 @@ use crate::checks::Catalog;
 use crate::findings::Verdict;
 use crate::load;
 use crate::pipeline;
-use crate::reports::{Format, Unread, render_beside};
+use crate::reports::{Format, Unread, render_beside, worst_first};
 
 /// From this size on, reading takes long enough that a person wants to know.
 const LONG_BYTES: u64 = 100_000_000;
@@ -89,6 +89,9 @@ pub fn run(args: &ReviewArgs) -> Result<End, Refusal> {
             Form::Html => Format::Html,
             Form::Markdown => Format::Markdown,
         };
+        if format != Format::Json {
+            worst_first(&mut reviews);
+        }
         let mut look = out::look(args.out.is_some());
         // One line for each log, whenever several were asked for: also where only one could be read.
         look.pretty = !several;

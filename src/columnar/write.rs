@@ -1,6 +1,6 @@
 //! From a log to a Parquet or Arrow file.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use parquet::errors::ParquetError;
 use thiserror::Error;
@@ -14,6 +14,7 @@ use super::pack::{self, Packed};
 use crate::load::{Forced, LoadError, Log, Table};
 use crate::recording::{Channel, Recording, map_headings};
 use crate::sheet::Sheet;
+use crate::whole::{self, Unfinished};
 
 /// The field of the times, s.
 pub const TIME: &str = "time";
@@ -178,35 +179,23 @@ fn write(
     form: Form,
     out: &Path,
 ) -> Result<u64, String> {
-    let beside = |ending: &str| {
-        let mut name = out.file_name().unwrap_or_default().to_owned();
-        name.push(ending);
-        Unfinished(out.with_file_name(name))
-    };
-    let first = beside(".part");
-    pack::write_parquet(packed, metadata, &first.0).map_err(|e| e.to_string())?;
-    let second = beside(".part2");
-    let whole = match form {
-        Form::Parquet => &first,
+    if whole::is_stream(out) {
+        return Err("a converted file is written in more than one go, which a pipe cannot take; name a file".to_owned());
+    }
+    let first = Unfinished::of(out);
+    pack::write_parquet(packed, metadata, first.path()).map_err(|e| e.to_string())?;
+    let done = match form {
+        Form::Parquet => first,
         Form::Arrow => {
-            pack::parquet_to_arrow(&first.0, &second.0).map_err(|e| e.to_string())?;
-            &second
+            let second = Unfinished::of(out);
+            pack::parquet_to_arrow(first.path(), second.path()).map_err(|e| e.to_string())?;
+            second
         }
     };
     let move_it = || -> std::io::Result<u64> {
-        let bytes = std::fs::metadata(&whole.0)?.len();
-        std::fs::rename(&whole.0, out)?;
+        let bytes = std::fs::metadata(done.path())?.len();
+        done.finish()?;
         Ok(bytes)
     };
     move_it().map_err(|e| e.to_string())
-}
-
-/// A file that goes away if it is still there at the end.
-struct Unfinished(PathBuf);
-
-impl Drop for Unfinished {
-    fn drop(&mut self) {
-        // It was moved to its place, or never made, or cannot be removed: nothing more to do here.
-        let _ = std::fs::remove_file(&self.0);
-    }
 }

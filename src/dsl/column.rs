@@ -2,7 +2,7 @@
 
 use std::sync::{Arc, Mutex, Weak};
 
-use super::lazy::{Lazy, Shape};
+use super::lazy::{Lazy, Neighbours, Shape};
 use super::rolling;
 pub use super::rolling::Window;
 use crate::recording::{Channel, Series};
@@ -126,11 +126,7 @@ impl Column {
     }
     /// A quantile of its values as a quantity of its unit.
     pub fn quantile(&self, q: f64) -> Option<Quantity> {
-        let value = stats::quantile_of(self.lazy.values(), q)?;
-        Some(Quantity {
-            value,
-            unit: self.unit,
-        })
+        self.stat(|values| stats::quantile(values, q))
     }
     /// Seconds for which it is known: each sample stands until the next, for as long as it may be believed.
     pub fn known(&self) -> Spans {
@@ -142,7 +138,11 @@ impl Column {
         let believed = self.lazy.believed_s();
         // A hair more than half the window, for a sample that lies right at its edge.
         let reach = seconds / 2.0 + 1e-6;
-        let lazy = self.lazy.near(reach, move |series| match tell {
+        let told = match tell {
+            Window::Mad => Neighbours::Apart(stats::MAD_TO_SIGMA),
+            Window::Median | Window::Least | Window::Greatest => Neighbours::Among,
+        };
+        let lazy = self.lazy.rolling(reach, told, move |series| match tell {
             Window::Median => rolling::sorted(series, seconds, believed, rolling::middle),
             Window::Mad => rolling::sorted(series, seconds, believed, stats::mad_of_sorted),
             Window::Least => rolling::extreme(series, seconds, believed, |a, b| a <= b),
@@ -166,7 +166,8 @@ impl Column {
             .rolling(seconds, Window::Mad)
             .lazy
             .each(Shape::OneWay, move |mad: f64| sigmas * mad.max(floor));
-        let apart = self.lazy.both(&middle, Shape::Any, |a, b| (a - b).abs());
+        let apart = self.lazy.both(&middle, Shape::OneWay, |a, b| a - b);
+        let apart = apart.each(Shape::TurnsAt(0.0), f64::abs);
         Truth {
             lazy: apart.both(&spread, Shape::OneWay, |a, most| f64::from(a > most)),
             window: self.window.clone(),
@@ -260,16 +261,18 @@ impl Column {
                 || series.times[i] - series.times[i - 1] > believed
                 || (series.values[i] - series.values[from]).abs() > by;
             if broken {
-                if i > from {
-                    out.push(Span {
-                        from_s: series.times[from],
-                        to_s: series.times[i - 1],
-                    });
+                let span = Span {
+                    from_s: series.times[from],
+                    to_s: series.times[i - 1],
+                };
+                // Where it moves, every sample ends a stretch: only the long ones are kept.
+                if i > from && span.length() >= seconds {
+                    out.push(span);
                 }
                 from = i;
             }
         }
-        Spans::new(out.into_iter().filter(|s| s.length() >= seconds).collect())
+        Spans::new(out)
     }
 }
 
@@ -399,10 +402,8 @@ impl Known {
             }
             None => *first,
         };
-        // Looked at by the block first: a gap is rare.
-        let gap = |pair: &[f64]| pair[1] - pair[0] > believed;
-        if times.windows(2).fold(false, |any, pair| any | gap(pair)) {
-            for pair in times.windows(2).filter(|pair| gap(pair)) {
+        if gaps(times, believed) {
+            for pair in times.windows(2).filter(|pair| pair[1] - pair[0] > believed) {
                 self.end(from, pair[0]);
                 from = pair[1];
             }
@@ -421,6 +422,12 @@ fn narrowed(old: Option<&Spans>, new: &Spans) -> Spans {
     old.map_or_else(|| new.clone(), |old| old.and(new))
 }
 
+/// Whether somewhere the next sample comes later than that, s. Looked at by the block: a gap is rare.
+fn gaps(times: &[f64], believed: f64) -> bool {
+    let late = |pair: &[f64]| pair[1] - pair[0] > believed;
+    times.windows(2).fold(false, |any, pair| any | late(pair))
+}
+
 /// Spans in the making: each true sample stands until the next one.
 struct Open {
     believed: f64,
@@ -433,6 +440,17 @@ struct Open {
 impl Open {
     fn add(&mut self, times: &[f64], values: &[f64]) {
         if self.since.is_none() && values.iter().all(|v| *v == 0.0) {
+            return;
+        }
+        // Mostly a whole block is true, and nothing is missing in it.
+        if let (Some(from_s), Some(first), Some(to_s)) =
+            (self.since, times.first(), times.last().copied())
+            && values.iter().fold(true, |all, v| all & (*v != 0.0))
+            && first - from_s <= self.believed
+            && !gaps(times, self.believed)
+        {
+            self.push(Span { from_s, to_s });
+            self.since = Some(to_s);
             return;
         }
         for (t, v) in times.iter().zip(values) {

@@ -15,7 +15,7 @@ use crate::stop;
 
 pub(super) type Each = Arc<dyn Fn(&mut [f64]) + Send + Sync>;
 pub(super) type Both = Arc<dyn Fn(&mut [f64], &[f64]) + Send + Sync>;
-type Whole = Arc<dyn Fn(&Series) -> Series + Send + Sync>;
+pub(super) type Whole = Arc<dyn Fn(&Series) -> Series + Send + Sync>;
 
 /// A part is small that is so many times shorter than the whole.
 const SMALL: f64 = 4.0;
@@ -59,6 +59,17 @@ pub enum Shape {
     Quotient,
 }
 
+/// What is told about a function of near neighbours beforehand.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Neighbours {
+    /// Nothing.
+    Any,
+    /// It makes one value of each sample, at the same times, and none lies outside of those of the neighbours.
+    Among,
+    /// So, but the values are distances among them: from none to so many times the widest.
+    Apart(f64),
+}
+
 pub(super) enum Op {
     Data(Series),
     /// The same values, with other claims about their rate.
@@ -66,7 +77,7 @@ pub(super) enum Op {
     Each(Lazy, Shape, Each),
     Both(Lazy, Lazy, Shape, Both),
     /// What needs its neighbours, and how far to either side they lie, s: endless where it takes all of them.
-    Whole(Lazy, f64, Whole),
+    Whole(Lazy, f64, Neighbours, Whole),
     During(Lazy, Spans),
 }
 
@@ -154,8 +165,17 @@ impl Lazy {
     /// A function that makes a value of each sample from those within `reach` seconds of it, and of no others: where only
     /// a small part is asked for, only that part is worked out.
     pub fn near(&self, reach: f64, f: impl Fn(&Series) -> Series + Send + Sync + 'static) -> Lazy {
+        self.rolling(reach, Neighbours::Any, f)
+    }
+    /// So, with what is known of it: where the least and the greatest of the neighbours tell, nothing is worked out.
+    pub fn rolling(
+        &self,
+        reach: f64,
+        told: Neighbours,
+        f: impl Fn(&Series) -> Series + Send + Sync + 'static,
+    ) -> Lazy {
         Lazy::node(
-            Op::Whole(self.clone(), reach, Arc::new(f)),
+            Op::Whole(self.clone(), reach, told, Arc::new(f)),
             self.0.interval_s,
             self.0.believed_s,
             self.0.spacing_s,
@@ -316,7 +336,7 @@ impl Lazy {
     /// True for a function of near neighbours of which only a small part is asked for, so that working out that part, even
     /// several times, is quicker than all of it once.
     fn is_small(&self, within: Option<&Spans>) -> bool {
-        let (Op::Whole(inner, reach, _), Some(spans)) = (&self.0.op, within) else {
+        let (Op::Whole(inner, reach, ..), Some(spans)) = (&self.0.op, within) else {
             return false;
         };
         let Some((from, to)) = inner.extent() else {
@@ -368,7 +388,7 @@ impl Lazy {
                 |program| program.run(within),
             ),
             // The whole is kept by `series` alone: filling the same cell from in here would wait for itself.
-            Op::Whole(inner, reach, f) => match within {
+            Op::Whole(inner, reach, _, f) => match within {
                 None => f(&inner.series()),
                 Some(spans) if self.is_small(within) => {
                     cut(&f(&inner.within(Some(&spans.grown(*reach, *reach)))), spans)

@@ -11,6 +11,7 @@ pub mod lazy;
 pub mod limits;
 mod ops;
 mod program;
+pub mod rates;
 pub mod reference;
 mod rolling;
 pub mod run;

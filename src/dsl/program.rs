@@ -6,7 +6,7 @@
 use std::ops::Range;
 use std::sync::Arc;
 
-use super::lazy::{Both, Each, Lazy, Op, Shape, ranges};
+use super::lazy::{Both, Each, Lazy, Neighbours, Op, Shape, Whole, ranges};
 use crate::recording::{Series, all_finite};
 use crate::span::Spans;
 use crate::stop;
@@ -24,23 +24,32 @@ pub struct Zones(Vec<(f64, f64)>);
 impl Zones {
     /// Of a series without missing values.
     pub fn of(values: &[f64]) -> Zones {
-        let ends = |block: &[f64]| {
-            let least = |a: f64, b: &f64| if *b < a { *b } else { a };
-            let greatest = |a: f64, b: &f64| if *b > a { *b } else { a };
-            (
-                block.iter().fold(f64::INFINITY, least),
-                block.iter().fold(f64::NEG_INFINITY, greatest),
-            )
-        };
-        Zones(values.chunks(BLOCK).map(ends).collect())
+        Zones(values.chunks(BLOCK).map(least_and_greatest).collect())
     }
 }
 
 /// An expression over series that share their times, worked out block by block, so that what is in between never
 /// leaves the nearest memory.
 pub struct Program {
-    leaves: Vec<(Lazy, Series)>,
+    leaves: Vec<Leaf>,
     steps: Vec<Step>,
+}
+
+/// A series that an expression rests on.
+struct Leaf {
+    lazy: Lazy,
+    /// Its numbers; of one that is not worked out yet, those that it will be made of, at the same times.
+    series: Series,
+    later: Option<Later>,
+}
+
+/// Rolling windows that are worked out only where the least and the greatest of what goes in do not tell.
+#[derive(Clone)]
+struct Later {
+    inner: Lazy,
+    reach: f64,
+    told: Neighbours,
+    make: Whole,
 }
 
 enum Step {
@@ -84,6 +93,19 @@ impl Program {
                 self.leaves.truncate(leaves);
                 self.load(lazy, lazy.series())
             }
+            Op::Whole(inner, reach, told, make) if *told != Neighbours::Any && !is_root => {
+                let series = inner.series();
+                if series.len() <= WORTH * BLOCK {
+                    return self.load(lazy, lazy.series());
+                }
+                let later = Later {
+                    inner: inner.clone(),
+                    reach: *reach,
+                    told: *told,
+                    make: Arc::clone(make),
+                };
+                self.push(lazy, series, Some(later))
+            }
             Op::Whole(..) => self.load(lazy, lazy.series()),
             // Narrowed once more where everything is narrowed anyway.
             Op::During(..) => false,
@@ -91,10 +113,29 @@ impl Program {
     }
 
     fn load(&mut self, lazy: &Lazy, series: Series) -> bool {
-        let first = self.leaves.first().map_or(&series, |leaf| &leaf.1);
+        self.push(lazy, series, None)
+    }
+
+    fn push(&mut self, lazy: &Lazy, series: Series, later: Option<Later>) -> bool {
+        let first = self.leaves.first().map_or(&series, |leaf| &leaf.series);
         let same = Arc::ptr_eq(&first.times, &series.times);
         self.steps.push(Step::Load(self.leaves.len()));
-        self.leaves.push((lazy.clone(), series));
+        self.leaves.push(Leaf {
+            lazy: lazy.clone(),
+            series,
+            later,
+        });
+        same
+    }
+
+    /// Works out whatever was put off. False where that gave series of other times after all.
+    fn work_out_all(&mut self) -> bool {
+        let mut same = true;
+        for leaf in self.leaves.iter_mut().filter(|leaf| leaf.later.is_some()) {
+            let made = leaf.lazy.series();
+            same &= Arc::ptr_eq(&made.times, &leaf.series.times);
+            (leaf.series, leaf.later) = (made, None);
+        }
         same
     }
 
@@ -112,11 +153,15 @@ impl Program {
     }
 
     /// All of it, or what lies inside the spans.
-    pub fn run(&self, within: Option<&Spans>) -> Series {
-        let Some((_, first)) = self.leaves.first() else {
+    pub fn run(mut self, within: Option<&Spans>) -> Series {
+        let same = self.work_out_all();
+        let Some(first) = self.leaves.first().map(|leaf| leaf.series.clone()) else {
             return Series::empty();
         };
-        let ranges = self.asked(first, within);
+        if !same {
+            return Series::empty();
+        }
+        let ranges = self.asked(&first, within);
         let count = ranges.iter().map(ExactSizeIterator::len).sum();
         let mut out = Vec::with_capacity(count);
         let mut stack: Vec<Vec<f64>> = Vec::new();
@@ -141,47 +186,78 @@ impl Program {
     }
 
     /// Hands over what lies inside the spans, block by block, until `take` has enough.
-    pub fn visit(&self, within: Option<&Spans>, take: &mut dyn FnMut(&[f64], &[f64]) -> bool) {
-        let Some((_, first)) = self.leaves.first() else {
+    pub fn visit(mut self, within: Option<&Spans>, take: &mut dyn FnMut(&[f64], &[f64]) -> bool) {
+        let Some(first) = self.leaves.first().map(|leaf| leaf.series.clone()) else {
             return;
         };
-        let ranges = self.asked(first, within);
+        let ranges = self.asked(&first, within);
         let count: usize = ranges.iter().map(ExactSizeIterator::len).sum();
         let zones = self.zones(count * WORTH >= first.len() && count > BLOCK);
+        let pieces = self.pieces(ranges, zones.as_deref());
+        if self.is_better_whole(&pieces, zones.is_some()) && !self.work_out_all() {
+            return;
+        }
         let (mut stack, mut values): (Vec<Vec<f64>>, Vec<f64>) = Default::default();
-        let mut ends = Vec::new();
-        for range in &ranges {
-            let mut at = range.start;
-            while at < range.end {
-                if stop::asked() {
-                    return;
-                }
-                // Up to where the ends of the block hold.
-                let upto = range.end.min((at / BLOCK + 1) * BLOCK);
-                let times = &first.times[at..upto];
-                values.clear();
-                let one = zones
-                    .as_ref()
-                    .and_then(|z| self.one(z, at / BLOCK, &mut ends));
-                let go_on = if let Some(one) = one {
-                    values.resize(upto - at, one);
+        for (range, one) in pieces {
+            if stop::asked() {
+                return;
+            }
+            let times = &first.times[range.clone()];
+            values.clear();
+            let go_on = if let Some(one) = one {
+                values.resize(times.len(), one);
+                take(times, &values)
+            } else {
+                self.block(range.clone(), &mut stack, &mut values);
+                if all_finite(&values) {
                     take(times, &values)
                 } else {
-                    self.block(at..upto, &mut stack, &mut values);
-                    if all_finite(&values) {
-                        take(times, &values)
-                    } else {
-                        let known = times.iter().zip(&values).filter(|p| p.1.is_finite());
-                        let (times, values): (Vec<f64>, Vec<f64>) = known.unzip();
-                        take(&times, &values)
-                    }
-                };
-                if !go_on {
-                    return;
+                    let known = times.iter().zip(&values).filter(|p| p.1.is_finite());
+                    let (times, values): (Vec<f64>, Vec<f64>) = known.unzip();
+                    take(&times, &values)
                 }
+            };
+            if !go_on {
+                return;
+            }
+        }
+    }
+
+    /// What is asked for in pieces, none longer than a block, with the value that all of a piece comes to, where the ends of
+    /// the blocks tell.
+    fn pieces(&self, ranges: Vec<Range<usize>>, zones: Option<&[Arc<Zones>]>) -> Vec<Piece> {
+        let mut pieces = Vec::new();
+        let mut ends = Vec::new();
+        for range in ranges {
+            let mut at = range.start;
+            while at < range.end {
+                // Up to where the ends of the block hold.
+                let upto = range.end.min((at / BLOCK + 1) * BLOCK);
+                let one = zones.and_then(|z| self.one(z, at / BLOCK, &mut ends));
+                pieces.push((at..upto, one));
                 at = upto;
             }
         }
+        pieces
+    }
+
+    /// Whether what was put off is better worked out as a whole: where much of it would be worked out anyway, with the
+    /// neighbours to either side of each piece.
+    #[expect(
+        clippy::cast_precision_loss,
+        clippy::cast_sign_loss,
+        reason = "a number of samples"
+    )]
+    fn is_better_whole(&self, pieces: &[Piece], zoned: bool) -> bool {
+        let cost = |leaf: &Leaf| {
+            let (times, reach) = (&leaf.series.times, leaf.later.as_ref()?.reach);
+            let length = times.last()? - times.first()?;
+            let margin = 2.0 * reach / length * times.len() as f64;
+            let open = pieces.iter().filter(|piece| piece.1.is_none());
+            let samples: usize = open.map(|piece| piece.0.len() + margin as usize).sum();
+            Some(!zoned || samples * 2 > times.len())
+        };
+        self.leaves.iter().filter_map(cost).any(|whole| whole)
     }
 
     /// The zones of each leaf, where all steps can pass ends on.
@@ -191,7 +267,11 @@ impl Program {
             Step::Each(shape, _) | Step::Both(shape, _) => *shape != Shape::Any,
         };
         let known = worth && self.steps.iter().all(passes);
-        known.then(|| self.leaves.iter().map(|(lazy, s)| lazy.zones(s)).collect())
+        let zones = |leaf: &Leaf| match &leaf.later {
+            None => leaf.lazy.zones(&leaf.series),
+            Some(later) => Arc::new(later.zones(&leaf.series)),
+        };
+        known.then(|| self.leaves.iter().map(zones).collect())
     }
 
     /// The one value that every sample of a block comes to, where the ends of the leaves tell.
@@ -235,7 +315,7 @@ impl Program {
                         stack.push(Vec::with_capacity(BLOCK));
                     }
                     stack[depth].clear();
-                    stack[depth].extend_from_slice(&self.leaves[*leaf].1.values[range.clone()]);
+                    self.leaves[*leaf].copy(range.clone(), &mut stack[depth]);
                     depth += 1;
                 }
                 Step::Each(_, f) => f(&mut stack[depth - 1]),
@@ -248,6 +328,83 @@ impl Program {
         }
         out.extend_from_slice(&stack[0]);
     }
+}
+
+/// Samples, and the value that all of them come to, where that is known.
+type Piece = (Range<usize>, Option<f64>);
+
+impl Leaf {
+    /// Adds the numbers of some samples.
+    fn copy(&self, range: Range<usize>, out: &mut Vec<f64>) {
+        let Some(later) = &self.later else {
+            out.extend_from_slice(&self.series.values[range]);
+            return;
+        };
+        let (times, values) = (&self.series.times, &self.series.values);
+        let (first, last) = (times[range.start], times[range.end - 1]);
+        let from = times.partition_point(|t| *t < first - later.reach);
+        let to = times.partition_point(|t| *t <= last + later.reach);
+        let made = (later.make)(&Series {
+            times: times[from..to].into(),
+            values: values[from..to].to_vec().into(),
+        });
+        match made.values.get(range.start - from..range.end - from) {
+            Some(part) if made.len() == to - from => out.extend_from_slice(part),
+            // It was asked to stop: what is handed back is kept nowhere.
+            _ => out.resize(out.len() + range.len(), f64::NAN),
+        }
+    }
+}
+
+impl Later {
+    /// Between which values each block of it lies, told by all blocks that the windows reach into.
+    fn zones(&self, inner: &Series) -> Zones {
+        let own = self.inner.zones(inner);
+        let times = &inner.times;
+        let starts = |block: usize| times[block * BLOCK];
+        let ends = |block: usize| times[(times.len() - 1).min((block + 1) * BLOCK - 1)];
+        let (count, mut from, mut to) = (own.0.len(), 0, 0);
+        let block = |block: usize| {
+            while ends(from) < starts(block) - self.reach {
+                from += 1;
+            }
+            while to + 1 < count && starts(to + 1) <= ends(block) + self.reach {
+                to += 1;
+            }
+            let all = own.0[from..=to].iter();
+            let (low, high) = all.fold((f64::INFINITY, f64::NEG_INFINITY), |all, one| {
+                (all.0.min(one.0), all.1.max(one.1))
+            });
+            match self.told {
+                Neighbours::Apart(times) => (0.0, times * (high - low)),
+                Neighbours::Any | Neighbours::Among => (low, high),
+            }
+        };
+        Zones((0..count).map(block).collect())
+    }
+}
+
+/// The least and the greatest of a block, in several lanes side by side: one after the other would wait for the last.
+fn least_and_greatest(block: &[f64]) -> (f64, f64) {
+    const LANES: usize = 8;
+    let (mut low, mut high) = ([f64::INFINITY; LANES], [f64::NEG_INFINITY; LANES]);
+    let mut take = |lane: usize, v: f64| {
+        low[lane] = if v < low[lane] { v } else { low[lane] };
+        high[lane] = if v > high[lane] { v } else { high[lane] };
+    };
+    let (full, rest) = block.as_chunks::<LANES>();
+    for part in full {
+        for (lane, v) in part.iter().enumerate() {
+            take(lane, *v);
+        }
+    }
+    for v in rest {
+        take(0, *v);
+    }
+    (
+        low.into_iter().fold(f64::INFINITY, f64::min),
+        high.into_iter().fold(f64::NEG_INFINITY, f64::max),
+    )
 }
 
 /// The least and the greatest; `None` where one of them is missing.
@@ -274,6 +431,43 @@ mod tests {
             true
         });
         out
+    }
+
+    #[test]
+    fn rolling_windows_that_need_no_working_out_give_what_working_out_gives() {
+        let times: Arc<[f64]> = (0..20_000)
+            .map(|i| i as f64 * 0.1)
+            .collect::<Vec<_>>()
+            .into();
+        let wave = data(&times, |i| {
+            (i as f64 / 4000.0).sin() * 100.0 + ((i * 7919) % 13) as f64
+        });
+        let roll = |told: Neighbours| {
+            wave.rolling(0.7 + 1e-6, told, |series| {
+                crate::dsl::rolling::sorted(series, 1.4, 0.3, crate::dsl::rolling::middle)
+            })
+        };
+        let over = |lazy: Lazy, line: f64| lazy.each(Shape::OneWay, move |v| f64::from(v > line));
+        for line in [60.0, 90.0, 105.0, 500.0] {
+            let (told, looked) = (
+                over(roll(Neighbours::Among), line),
+                over(roll(Neighbours::Any), line),
+            );
+            assert_eq!(visited(&told), visited(&looked), "over {line}");
+            let cut = Spans::one(33.3, 1555.5);
+            assert_eq!(visited(&told.during(&cut)), visited(&looked.during(&cut)));
+        }
+        // Far from the line most of it is told beforehand.
+        let program = Program::of(&over(roll(Neighbours::Among), 105.0)).expect("one series");
+        let zones = program.zones(true).expect("all steps pass ends on");
+        let pieces = program.pieces(std::iter::once(0..20_000).collect(), Some(&zones));
+        let known = pieces.iter().filter(|piece| piece.1.is_some()).count();
+        assert!(
+            known > 10 && known < pieces.len(),
+            "{known} of {}",
+            pieces.len()
+        );
+        assert!(!program.is_better_whole(&pieces, true));
     }
 
     #[test]

@@ -32,18 +32,8 @@ struct Param {
     kind: Option<String>,
 }
 
-const HEAD: &str = "\
-# The language of the checks
-
-Made from the comments at the functions (`cargo test` says so when it is out of date). The language is Rhai; these are
-the words that plugread adds to it.
-
-Operators work on numbers, quantities and columns alike: `+ - * /` and the comparisons, which give a truth for a column
-and `true` or `false` for quantities; `&`, `|` and `!` join truths. Units travel along: adding volts to degrees is an
-error. A bare number fits only where there is no unit, but for `0`, which fits everywhere. `lesser(a, b)` and
-`greater(a, b)` take the smaller and the larger at each time. Two columns meet on the times of the finer one; the other
-stands at its last sample for as long as that may be believed. Missing samples are no samples: they never take part.
-";
+/// The guide that the page begins with. A test runs every example in it.
+pub const GUIDE: &str = include_str!("guide.md");
 
 /// The section of what is called like a function.
 const CALLS: &str = "Calls: making values, and figures of the trade";
@@ -105,12 +95,12 @@ pub fn words(engine: &Engine) -> Vec<Word> {
 
 /// The page.
 pub fn page(engine: &Engine) -> String {
-    let mut page = String::from(HEAD);
+    let mut page = String::from(GUIDE);
     let mut group = "";
     for word in words(engine) {
         if word.group != group {
             group = word.group;
-            let _ = writeln!(page, "\n## {group}\n");
+            let _ = writeln!(page, "\n### {group}\n");
         }
         let _ = writeln!(page, "- `{}`: {}", word.call, word.doc);
     }

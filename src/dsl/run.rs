@@ -7,6 +7,7 @@ use super::column::Column;
 use super::family::Family;
 use super::lazy::Shape;
 use super::ops::{Outcome, complain};
+use super::sheet_map;
 use crate::phases::{self, Facts, LoadFrom, Phases, StartBy};
 use crate::recording::{Channel, Recording};
 use crate::sheet::{Sheet, Value};
@@ -33,6 +34,7 @@ pub struct Shared {
     pub sheet: Sheet,
     columns: Mutex<BTreeMap<String, Column>>,
     cycles: OnceLock<Option<Column>>,
+    sheet_map: OnceLock<rhai::Map>,
 }
 
 impl Shared {
@@ -64,7 +66,13 @@ impl Shared {
             sheet,
             columns: Mutex::default(),
             cycles: OnceLock::new(),
+            sheet_map: OnceLock::new(),
         }
+    }
+    /// The build sheet as a map of the language.
+    pub fn sheet_map(&self) -> rhai::Map {
+        let made = self.sheet_map.get_or_init(|| sheet_map::of(&self.sheet));
+        made.clone()
     }
     fn column(&self, channel: &Channel) -> Column {
         let Ok(mut kept) = self.columns.lock() else {

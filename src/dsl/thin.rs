@@ -1,6 +1,6 @@
 //! Means over short blocks: what a slow quantity shows, at a fraction of the samples.
 
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, Weak};
 
 use super::column::Column;
 use super::family::Family;
@@ -11,15 +11,15 @@ use crate::recording::Series;
 const BELIEVED_FOR: f64 = 3.0;
 
 /// Means of blocks of so many seconds, at the mean of their times; no block reaches over a gap. The same series where its
-/// samples are further apart than that.
+/// samples are further apart than that. Series sampled together stay together, on one list of times.
 pub fn averaged(series: &Series, block: f64, believed: f64) -> Series {
     if series.spacing().is_none_or(|s| s >= block) {
         return series.clone();
     }
-    let ends = block_ends(&series.times, block, believed);
+    let blocks = Blocks::of(&series.times, block, believed);
     Series {
-        times: means(&series.times, &ends).into(),
-        values: means(&series.values, &ends).into(),
+        times: Arc::clone(&blocks.times),
+        values: means(&series.values, &blocks.ends).into(),
     }
 }
 
@@ -52,10 +52,48 @@ fn means(values: &[f64], ends: &[usize]) -> Vec<f64> {
 
 /// How one list of times falls into blocks.
 struct Blocks {
-    of: Arc<[f64]>,
+    of: Weak<[f64]>,
+    seconds: f64,
     believed: f64,
+    /// Behind the last sample of each.
     ends: Vec<usize>,
+    /// The mean time of each.
     times: Arc<[f64]>,
+}
+
+impl Blocks {
+    /// Found once for all series that share their times.
+    fn of(times: &Arc<[f64]>, seconds: f64, believed: f64) -> Arc<Blocks> {
+        static MADE: Mutex<Vec<Arc<Blocks>>> = Mutex::new(Vec::new());
+        let is_it = |made: &&Arc<Blocks>| {
+            made.seconds == seconds
+                && made.believed == believed
+                && std::ptr::eq(made.of.as_ptr(), Arc::as_ptr(times))
+        };
+        let known = MADE.lock().ok().and_then(|mut made| {
+            made.retain(|blocks| blocks.of.strong_count() > 0);
+            made.iter().find(is_it).map(Arc::clone)
+        });
+        known.unwrap_or_else(|| {
+            let ends = block_ends(times, seconds, believed);
+            let blocks = Arc::new(Blocks {
+                of: Arc::downgrade(times),
+                seconds,
+                believed,
+                times: means(times, &ends).into(),
+                ends,
+            });
+            let Ok(mut made) = MADE.lock() else {
+                return blocks;
+            };
+            // Where two asked at once, both go on with the same.
+            if let Some(other) = made.iter().find(is_it) {
+                return Arc::clone(other);
+            }
+            made.push(Arc::clone(&blocks));
+            blocks
+        })
+    }
 }
 
 impl Column {
@@ -72,34 +110,11 @@ impl Column {
 impl Family {
     /// As [`Column::every`], for each member. Members sampled together stay together, on one list of times.
     pub fn every(&self, seconds: f64) -> Family {
-        let mut out = self.clone();
-        let mut shared: Option<Blocks> = None;
-        for (member, thin) in self.members.iter().zip(&mut out.members) {
-            let believed = member.lazy.believed_s();
-            let lazy = member.lazy.thinned(seconds, || {
-                let series = member.series();
-                let same = shared.as_ref().filter(|blocks| {
-                    Arc::ptr_eq(&blocks.of, &series.times) && blocks.believed == believed
-                });
-                if let Some(blocks) = same {
-                    let values = means(&series.values, &blocks.ends).into();
-                    let times = Arc::clone(&blocks.times);
-                    return paced(Series { times, values }, member, seconds);
-                }
-                let thin = averaged(&series, seconds, believed);
-                if thin.len() < series.len() {
-                    shared = Some(Blocks {
-                        ends: block_ends(&series.times, seconds, believed),
-                        of: series.times,
-                        believed,
-                        times: Arc::clone(&thin.times),
-                    });
-                }
-                paced(thin, member, seconds)
-            });
-            *thin = member.with(lazy, member.unit);
+        let members = self.members.iter().map(|m| m.every(seconds));
+        Family {
+            members: members.collect(),
+            ..self.clone()
         }
-        out
     }
 }
 

@@ -255,12 +255,19 @@ fn split_plain(text: &[u8], delimiter: u8, wanted: usize, cuts: &mut Vec<u32>) -
 /// Field `n` of a record, counted from 0; `None` past the end.
 #[inline]
 pub(crate) fn field<'a>(text: &'a [u8], cuts: &[u32], n: usize) -> Option<&'a [u8]> {
+    let (start, end) = ends(text, cuts, n)?;
+    text.get(start..end)
+}
+
+/// Where field `n` of a record starts, and the place behind it.
+#[inline]
+pub(crate) fn ends(text: &[u8], cuts: &[u32], n: usize) -> Option<(usize, usize)> {
     let start = match n {
         0 => 0,
         _ => *cuts.get(n - 1)? as usize + 1,
     };
     let end = cuts.get(n).map_or(text.len(), |cut| *cut as usize);
-    text.get(start..end)
+    Some((start, end))
 }
 
 /// All fields of a record.

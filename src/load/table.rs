@@ -6,11 +6,11 @@ use std::sync::Arc;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use super::cells::{Cell, Marks, cell, trim};
+use super::cells::{Cell, Marks, cell, short, trim};
 use super::chunks::Chunk;
 use super::clock::{Clock, StampPlan};
 use super::dialect::Heading;
-use super::fields::{field, record_and_cuts, split, unquote};
+use super::fields::{ends, field, record_and_cuts, split, unquote};
 use super::file::words;
 use super::lines::RowLines;
 use super::problems::{ProblemKind, Problems};
@@ -417,10 +417,12 @@ impl<'a> Pass<'a> {
         }
         let mut unreadable = false;
         for slot in &self.slots {
-            let field = field(text, cuts, slot.column).unwrap_or_default();
+            let (start, end) = ends(text, cuts, slot.column).unwrap_or_default();
+            let field = || text.get(start..end).unwrap_or_default();
             let read = match &slot.written {
-                None => cell(field, slot.marks),
-                Some(plan) => plan.read_column(slot.column, field),
+                None => short(text, start, end, slot.marks.decimal)
+                    .map_or_else(|| cell(field(), slot.marks), Cell::Number),
+                Some(plan) => plan.read_column(slot.column, field()),
             };
             let value = match read {
                 Cell::Number(value) => value,

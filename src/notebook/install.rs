@@ -74,6 +74,6 @@ pub fn install(
     });
     let file = folder.join("kernel.json");
     let text = format!("{spec:#}\n");
-    std::fs::write(&file, text).map_err(|e| unwritten(&file, e))?;
+    crate::whole::write(&file, text.as_bytes()).map_err(|e| unwritten(&file, e))?;
     Ok(folder)
 }

@@ -1,4 +1,4 @@
-//! Several small pictures side by side, on axes of the same reach: one for each cylinder.
+//! Several pictures side by side or under each other; those of one unit on axes of the same reach.
 
 use plotters::coord::Shift;
 use plotters::prelude::{DrawingArea, DrawingBackend};
@@ -45,9 +45,11 @@ impl<'a> Grid<'a> {
         reading: &Reading,
     ) -> Result<(), PlotError> {
         area.fill(&PAPER).map_err(drawn)?;
-        let company: Vec<&Trace> = self.traces.iter().collect();
         let places = area.split_evenly((self.rows(), self.columns));
         for (trace, place) in self.traces.iter().zip(&places) {
+            let unit = trace.unit.difference();
+            let like = |other: &&Trace| other.unit.difference() == unit;
+            let company: Vec<&Trace> = self.traces.iter().filter(like).collect();
             draw(place, hand, trace, reading, self.each, &company)?;
         }
         Ok(())

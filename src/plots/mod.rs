@@ -4,6 +4,8 @@
 //! series apart, limits are dashed and named, and a bar stands over each shaded stretch.
 
 mod canvas;
+mod cells;
+mod cloud;
 mod draw;
 mod frame;
 mod grid;
@@ -17,6 +19,8 @@ mod words;
 use plotters::coord::Shift;
 use plotters::prelude::{BitMapBackend, DrawingArea, IntoDrawingArea, SVGBackend};
 
+pub use cells::{Axis, CellMap, round_width};
+pub use cloud::cloud_of;
 pub use draw::{Field, Manner};
 pub use grid::Grid;
 pub use ribbon::{Course, Ribbon};

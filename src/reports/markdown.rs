@@ -6,11 +6,15 @@ use super::story::{Block, Cause, FigureRow, Kind, Section, TABLE_TITLE, UNREAD, 
 use super::tell::{story, table};
 use crate::findings::{Review, Verdict};
 
-/// All reviews, then the closing table where there are several.
+/// A table where there are several, then each review in full.
 pub fn render(reviews: &[Review], unread: &[Unread]) -> String {
     let mut out = String::new();
+    let several = reviews.len() + unread.len() > 1;
+    if several {
+        all_logs(&mut out, reviews, unread);
+    }
     for (i, review) in reviews.iter().enumerate() {
-        if i > 0 {
+        if several || i > 0 {
             out.push_str("\n---\n\n");
         }
         let story = story(review);
@@ -24,29 +28,30 @@ pub fn render(reviews: &[Review], unread: &[Unread]) -> String {
             tell(&mut out, section);
         }
     }
-    if reviews.len() + unread.len() > 1 {
-        out.push_str(&format!(
-            "\n---\n\n## {TABLE_TITLE}\n\n| log | verdict | in short |\n| --- | --- | --- |\n"
-        ));
-        for line in table(reviews) {
-            let stop = if line.stop { "**stop now**; " } else { "" };
-            out.push_str(&format!(
-                "| {} | {} {} | {stop}{} |\n",
-                escape(&line.log),
-                shape(line.verdict),
-                word(line.verdict),
-                escape(&line.words)
-            ));
-        }
-        for log in unread {
-            out.push_str(&format!(
-                "| {} | {UNREAD} | {} |\n",
-                escape(&clean(&log.log)),
-                escape(&clean(&log.why))
-            ));
-        }
-    }
     out
+}
+
+fn all_logs(out: &mut String, reviews: &[Review], unread: &[Unread]) {
+    out.push_str(&format!(
+        "# {TABLE_TITLE}\n\n| log | verdict | in short |\n| --- | --- | --- |\n"
+    ));
+    for line in table(reviews) {
+        let stop = if line.stop { "**stop now**; " } else { "" };
+        out.push_str(&format!(
+            "| {} | {} {} | {stop}{} |\n",
+            escape(&line.log),
+            shape(line.verdict),
+            word(line.verdict),
+            escape(&line.words)
+        ));
+    }
+    for log in unread {
+        out.push_str(&format!(
+            "| {} | {UNREAD} | {} |\n",
+            escape(&clean(&log.log)),
+            escape(&clean(&log.why))
+        ));
+    }
 }
 
 fn tell(out: &mut String, section: &Section<'_>) {

@@ -14,7 +14,9 @@ mod story;
 mod tell;
 mod text;
 
-use crate::findings::{Finding, Review};
+use std::cmp::Reverse;
+
+use crate::findings::{Finding, Review, Verdict};
 use crate::units::Reading;
 
 pub use html::{finding_fragment, fragment};
@@ -108,12 +110,28 @@ pub struct Unread {
     pub why: String,
 }
 
-/// Several reviews: each in full, then a closing table. JSON is one line each, without a table.
+/// Puts the worst first: what says stop, then what warns, by how often, then what could not be judged, then what passed;
+/// in the order given among their like. JSON is better left in the order in which the logs were named.
+pub fn worst_first(reviews: &mut [Review]) {
+    let rank = |review: &Review| match (review.stop_now.is_empty(), review.verdict) {
+        (false, _) => 0,
+        (true, Verdict::Warn) => 1,
+        (true, Verdict::NotRun) => 2,
+        (true, Verdict::Pass) => 3,
+    };
+    let warnings = |review: &Review| {
+        let warns = |finding: &&Finding| finding.verdict == Verdict::Warn;
+        review.findings.iter().filter(warns).count()
+    };
+    reviews.sort_by_key(|review| (rank(review), Reverse(warnings(review))));
+}
+
+/// Several reviews: a table over them, then each in full. JSON is one line each, without a table.
 pub fn render_all(reviews: &[Review], format: Format, look: &Look) -> String {
     render_beside(reviews, &[], format, look)
 }
 
-/// As [`render_all`], with logs that could not be read at the end of the closing table.
+/// As [`render_all`], with logs that could not be read at the end of the table.
 pub fn render_beside(reviews: &[Review], unread: &[Unread], format: Format, look: &Look) -> String {
     match format {
         Format::Text => text::render(reviews, unread, look),

@@ -155,13 +155,13 @@ pub struct Cause {
     pub facts: Vec<(&'static str, String)>,
 }
 
-/// Heading of the closing table over several logs.
+/// Heading of the table over several logs.
 pub const TABLE_TITLE: &str = "All logs";
 
 /// What stands there for the verdict of a log that could not be read.
 pub const UNREAD: &str = "unread";
 
-/// One line of the closing table over several logs.
+/// One line of the table over several logs.
 pub struct LogLine {
     /// The log.
     pub log: String,

@@ -21,38 +21,41 @@ const NAME_COLUMN: usize = 11;
 const ID_COLUMN: usize = 20;
 const WIDE_ENOUGH: usize = 64;
 
-/// All reviews, then the closing table where there are several.
+/// A table where there are several, then each review in full.
 pub fn render(reviews: &[Review], unread: &[Unread], look: &Look) -> String {
     let mut page = Page::new(look);
+    let several = reviews.len() + unread.len() > 1;
+    if several {
+        all_logs(&mut page, reviews, unread);
+    }
     for (i, review) in reviews.iter().enumerate() {
-        if i > 0 {
+        if several || i > 0 {
             page.gap();
             page.rule('=');
             page.gap();
         }
         tell(&mut page, &story(review));
     }
-    if reviews.len() + unread.len() > 1 {
-        page.gap();
-        page.rule('=');
-        page.heading(TABLE_TITLE);
-        for line in table(reviews) {
-            let (shape, style) = if line.stop {
-                (page.stop_shape(), STOP)
-            } else {
-                (page.shape(line.verdict), style(line.verdict))
-            };
-            let prefix = format!("{shape} {:<8}", word(line.verdict));
-            let stop = if line.stop { "stop now; " } else { "" };
-            let words = format!("{}: {stop}{}", line.log, line.words);
-            page.wrap(&prefix, style, &" ".repeat(10), &words);
-        }
-        for log in unread {
-            let prefix = format!("! {:<8}", UNREAD.to_uppercase());
-            page.wrap(&prefix, HEAD, &" ".repeat(10), &clean(&log.why));
-        }
-    }
     page.out
+}
+
+fn all_logs(page: &mut Page<'_>, reviews: &[Review], unread: &[Unread]) {
+    page.heading(TABLE_TITLE);
+    for line in table(reviews) {
+        let (shape, style) = if line.stop {
+            (page.stop_shape(), STOP)
+        } else {
+            (page.shape(line.verdict), style(line.verdict))
+        };
+        let prefix = format!("{shape} {:<8}", word(line.verdict));
+        let stop = if line.stop { "stop now; " } else { "" };
+        let words = format!("{}: {stop}{}", line.log, line.words);
+        page.wrap(&prefix, style, &" ".repeat(10), &words);
+    }
+    for log in unread {
+        let prefix = format!("! {:<8}", UNREAD.to_uppercase());
+        page.wrap(&prefix, HEAD, &" ".repeat(10), &clean(&log.why));
+    }
 }
 
 fn tell(page: &mut Page<'_>, story: &Story<'_>) {

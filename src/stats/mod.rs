@@ -2,6 +2,7 @@
 //!
 //! Plain functions over slices. None of them panics; an empty input gives `None`.
 
+mod order;
 mod share;
 mod steps;
 
@@ -31,6 +32,12 @@ pub fn quantile(values: &[f64], q: f64) -> Option<f64> {
         let (a, b) = (few[low], few[few.len().min(low + 2) - 1]);
         return Some(a + (b - a) * (at - low as f64));
     }
+    let place = || q.clamp(0.0, 1.0) * (values.len() - 1) as f64;
+    if values.iter().fold(true, |all, v| all & v.is_finite())
+        && let Some((a, b)) = order::at_rank(values, place().floor() as usize)
+    {
+        return Some(a + (b - a) * place().fract());
+    }
     quantile_of(values.to_vec(), q)
 }
 
@@ -42,6 +49,9 @@ pub fn quantile_of(mut v: Vec<f64>, q: f64) -> Option<f64> {
     }
     let at = q.clamp(0.0, 1.0) * (v.len() - 1) as f64;
     let low = at.floor() as usize;
+    if let Some((a, b)) = order::at_rank(&v, low) {
+        return Some(a + (b - a) * (at - low as f64));
+    }
     let (_, &mut a, above) = v.select_nth_unstable_by(low, f64::total_cmp);
     let b = above.iter().copied().min_by(f64::total_cmp).unwrap_or(a);
     Some(a + (b - a) * (at - low as f64))

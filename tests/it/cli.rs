@@ -27,7 +27,7 @@ fn exit_codes() {
 }
 
 #[test]
-fn the_closing_table_names_logs_that_could_not_be_read() {
+fn the_table_names_logs_that_could_not_be_read() {
     let args = [
         "review",
         "sample-logs/first-start.csv",
@@ -39,7 +39,7 @@ fn the_closing_table_names_logs_that_could_not_be_read() {
     let out = plugread(&args);
     assert_eq!(out.status.code(), Some(2));
     let page = text(&out.stdout);
-    let table = page.split("All logs").nth(1).expect("a closing table");
+    let table = page.split("All logs").nth(1).expect("a table");
     let rows: Vec<&str> = table.lines().filter(|l| l.contains("UNREAD")).collect();
     assert_eq!(rows.len(), 2, "{table}");
     assert!(table.contains("first-start.csv") && rows[0].contains("Cargo.toml"));

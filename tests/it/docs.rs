@@ -29,6 +29,12 @@ fn the_language_page_is_up_to_date() {
     );
 }
 
+#[test]
+fn the_page_of_checks_is_up_to_date() {
+    let page = plugread::checks::reference::page(crate::support::catalog());
+    up_to_date("scripts/CHECKS.md", &page);
+}
+
 /// Three reviews to read, from the top to what passed.
 #[test]
 fn the_page_of_reviews_is_up_to_date() {

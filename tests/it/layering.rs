@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use crate::support::home;
 
-const WORDS: [&str; 5] = ["units", "span", "stats", "stop", "trade"];
+const WORDS: [&str; 6] = ["units", "span", "stats", "stop", "trade", "whole"];
 
 /// Who may import whom, besides the vocabulary and itself.
 const ARROWS: [(&str, &[&str]); 13] = [
@@ -80,7 +80,7 @@ const FENCES: [(&str, &[&str]); 16] = [
     ("hmac", &["notebook/kernel/"]),
     ("sha2", &["notebook/kernel/"]),
     ("pulldown_cmark", &["notebook/headless/"]),
-    ("signal_hook", &["notebook/kernel/"]),
+    ("signal_hook", &["notebook/kernel/", "cli/"]),
     ("clap", &["cli/"]),
     ("plotters", &["plots/"]),
     ("flate2", &["load/"]),

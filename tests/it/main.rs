@@ -23,6 +23,9 @@ mod dialects;
 mod docs;
 mod field_notes;
 mod generated;
+mod guide;
+mod hostile;
+mod interrupted;
 mod layering;
 mod moving_file;
 #[cfg(feature = "notebook")]
@@ -33,6 +36,7 @@ mod overlaid;
 #[cfg(feature = "notebook")]
 mod page;
 mod plain_reader;
+mod plot;
 mod python;
 mod rates;
 mod regressions;

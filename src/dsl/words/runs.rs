@@ -20,7 +20,6 @@ pub mod words {
     use crate::dsl::limits::Limits;
     use crate::dsl::ops::{Outcome, complain};
     use crate::dsl::run::Run;
-    use crate::dsl::sheet_map;
     use crate::phases::Phases;
     use crate::recording::Series;
     use crate::span::Spans;
@@ -262,7 +261,7 @@ pub mod words {
     /// The build sheet: `run.sheet.electrical.regulator_v`. An entry that nobody filled in is `()`.
     #[rhai_fn(get = "sheet", pure)]
     pub fn sheet(run: &mut Run) -> Map {
-        sheet_map::of(&run.shared.sheet)
+        run.shared.sheet_map()
     }
     /// Number of cells of a lead-acid battery by the sheet's nominal voltage (12 V has 6, 16 V has 8); `()` where the
     /// sheet does not say.

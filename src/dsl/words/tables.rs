@@ -43,7 +43,8 @@ pub mod words {
     use super::{best, column, row};
     use crate::dsl::column::{Column, Quantity};
     use crate::dsl::ops::{Outcome, complain};
-    use crate::dsl::table::{self, Cells, Table};
+    use crate::dsl::rates::{self, Cells};
+    use crate::dsl::table::Table;
     use crate::span::Spans;
     use crate::stats;
     use crate::units::Unit;
@@ -159,7 +160,7 @@ pub mod words {
                 ));
             }
         }
-        Ok(table::rates(&Cells {
+        Ok(rates::rates(&Cells {
             events: &events,
             exposure: &exposure,
             x: (&x, x_width.value),
@@ -180,7 +181,7 @@ pub mod words {
                 rate.unit.key()
             ));
         }
-        Ok(t.filter(&table::above(t, rate.value, share)))
+        Ok(t.filter(&rates::above(t, rate.value, share)))
     }
     /// All rows of a table of `rates` taken together: `#{ events, exposure, rate, low, high }`, or `()` without exposure.
     #[rhai_fn(return_raw, pure)]

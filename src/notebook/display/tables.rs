@@ -40,7 +40,8 @@ impl Sheet {
             more: table.height().saturating_sub(MOST),
         }
     }
-    /// A table of words and figures. A column whose figures are all of one unit has it in its head.
+    /// A table of words and figures. A column whose figures are all of one unit has it in its head; a table with a column
+    /// for units has them there and nowhere else.
     pub fn of_grid(grid: &Grid, reading: &Reading) -> Sheet {
         let column = |at: usize| grid.rows.iter().filter_map(move |row| row.get(at));
         let unit = |at: usize| {
@@ -52,20 +53,35 @@ impl Sheet {
             units.all(|u| u == first).then_some(first)
         };
         let units: Vec<Option<Unit>> = (0..grid.heads.len()).map(unit).collect();
-        let heads = grid.heads.iter().zip(&units);
-        let heads =
-            heads.map(|(name, unit)| unit.map_or_else(|| name.clone(), |u| head(name, u, reading)));
+        let unit_column = grid.heads.iter().position(|head| head == "unit");
+        let heads = grid.heads.iter().zip(&units).map(|(name, unit)| match unit {
+            Some(unit) if unit_column.is_none() => head(name, *unit, reading),
+            _ => name.clone(),
+        });
+        // What the reader's own units are, where a row says its unit.
+        let own = |row: &[Entry]| {
+            let figures = row.iter().filter_map(|entry| match entry {
+                Entry::Figure(q) if !q.unit.is_none() => Some(q.unit),
+                _ => None,
+            });
+            figures.map(|unit| reading.convert(1.0, unit).1).next()
+        };
         let right = (0..grid.heads.len()).map(|at| {
             let mut figures = column(at).filter(|e| **e != Entry::Nothing).peekable();
             figures.peek().is_some() && figures.all(|e| matches!(e, Entry::Figure(_)))
         });
         let rows = grid.rows.iter().take(MOST).map(|row| {
-            let cells = row.iter().zip(&units);
+            let cells = row.iter().zip(&units).enumerate();
             cells
-                .map(|(entry, unit)| match entry {
+                .map(|(at, (entry, unit))| match entry {
+                    Entry::Words(words) if unit_column == Some(at) => {
+                        own(row).unwrap_or_else(|| words.clone())
+                    }
                     Entry::Words(words) => words.clone(),
                     Entry::Nothing => String::new(),
-                    Entry::Figure(q) if unit.is_some() => number(q.value, q.unit, reading),
+                    Entry::Figure(q) if unit.is_some() || unit_column.is_some() => {
+                        number(q.value, q.unit, reading)
+                    }
                     Entry::Figure(q) => reading.show(q.value, q.unit),
                 })
                 .collect()

@@ -17,6 +17,7 @@ use crate::dsl::{Outcome, complain};
 use crate::findings::Finding;
 use crate::pipeline;
 use crate::units::Reading;
+use crate::whole;
 
 /// A check in hand: its text, and what was made of it.
 #[derive(Clone)]
@@ -231,7 +232,7 @@ fn saved(check: &Own, path: &Path) -> Outcome<String> {
             path.display()
         ));
     }
-    match std::fs::write(path, check.text.as_bytes()) {
+    match whole::write(path, check.text.as_bytes()) {
         Ok(()) => {
             remember(&id, path);
             Ok(path.display().to_string())

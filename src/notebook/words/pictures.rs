@@ -242,7 +242,7 @@ pub mod words {
     pub fn plot_against(column: Column, across: Column) -> Picture {
         let series = column.series();
         let xs = crate::dsl::lazy::hold(&across.series(), &series.times, across.lazy.believed_s());
-        let points = crate::notebook::thin::cloud(&xs, &series.values);
+        let points = crate::plots::cloud_of(&xs, &series.values);
         Picture(Trace {
             title: format!("{} against {}", column.name, across.name),
             across: Some((across.name.clone(), across.unit)),

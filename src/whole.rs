@@ -1,0 +1,118 @@
+//! Files that stand whole in their place, or not at all: written beside it, then moved there.
+
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicU32, Ordering};
+
+/// The files being written now, for whoever ends the program in the middle of it.
+static WRITTEN_NOW: Mutex<Vec<PathBuf>> = Mutex::new(Vec::new());
+
+/// A file beside its place, which goes away unless it is [finished](Unfinished::finish).
+pub struct Unfinished {
+    target: PathBuf,
+    beside: PathBuf,
+}
+
+impl Unfinished {
+    /// For the file `target`. Of a link, the file that it stands for: the link stays.
+    pub fn of(target: &Path) -> Unfinished {
+        static NUMBER: AtomicU32 = AtomicU32::new(0);
+        let target = target
+            .canonicalize()
+            .unwrap_or_else(|_| target.to_path_buf());
+        let number = NUMBER.fetch_add(1, Ordering::Relaxed);
+        let mut name = target.file_name().unwrap_or_default().to_os_string();
+        name.push(format!(".{}-{number}.part", std::process::id()));
+        let beside = target.with_file_name(name);
+        if let Ok(mut now) = WRITTEN_NOW.lock() {
+            now.push(beside.clone());
+        }
+        Unfinished { target, beside }
+    }
+    /// Where to write.
+    pub fn path(&self) -> &Path {
+        &self.beside
+    }
+    /// Moves it to its place; what stood there is replaced.
+    ///
+    /// # Errors
+    /// As the system says; nothing is left beside the place then.
+    pub fn finish(self) -> io::Result<()> {
+        fs::rename(&self.beside, &self.target)
+    }
+}
+
+impl Drop for Unfinished {
+    fn drop(&mut self) {
+        // It was moved to its place, or never made, or cannot be removed: nothing more to do here.
+        let _ = fs::remove_file(&self.beside);
+        if let Ok(mut now) = WRITTEN_NOW.lock() {
+            now.retain(|path| path != &self.beside);
+        }
+    }
+}
+
+/// True for what is there and is no file, such as a pipe or a terminal: that is written straight into.
+pub fn is_stream(path: &Path) -> bool {
+    path.exists() && !path.is_file() && !path.is_dir()
+}
+
+/// Writes a file whole: who reads it meanwhile sees the old one or the new one.
+///
+/// # Errors
+/// As the system says; the old file, where there was one, stands as it was.
+pub fn write(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    if is_stream(path) {
+        return fs::write(path, bytes);
+    }
+    let file = Unfinished::of(path);
+    fs::write(file.path(), bytes)?;
+    file.finish()
+}
+
+/// Removes whatever is half written: the program ends now.
+pub fn give_up() {
+    let Ok(now) = WRITTEN_NOW.lock() else { return };
+    for path in now.iter() {
+        // It may not be there yet; there is nobody left to tell.
+        let _ = fs::remove_file(path);
+    }
+    // Nobody begins another one: the lock is kept until the process is gone.
+    std::mem::forget(now);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_file_is_whole_or_as_it_was() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join("out.txt");
+        write(&path, b"first").expect("it can be written");
+        let half = Unfinished::of(&path);
+        fs::write(half.path(), b"sec").expect("it can be written");
+        drop(half);
+        assert_eq!(fs::read(&path).expect("it is there"), b"first");
+        write(&path, b"second").expect("it can be written");
+        assert_eq!(fs::read(&path).expect("it is there"), b"second");
+        let names = fs::read_dir(folder.path()).expect("a folder").count();
+        assert_eq!(names, 1, "nothing is left beside it");
+        let nowhere = folder.path().join("none").join("out.txt");
+        assert!(write(&nowhere, b"x").is_err());
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_link_stays_a_link() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let (path, link) = (folder.path().join("real"), folder.path().join("link"));
+        fs::write(&path, "old").expect("it can be written");
+        std::os::unix::fs::symlink(&path, &link).expect("a link");
+        write(&link, b"new").expect("it can be written");
+        assert!(link.is_symlink());
+        assert_eq!(fs::read(&path).expect("it is there"), b"new");
+    }
+}
