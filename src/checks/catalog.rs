@@ -69,6 +69,10 @@ pub enum CatalogError {
 }
 
 impl Check {
+    /// True for a check that the program brings along.
+    pub fn is_built_in(&self) -> bool {
+        BUILT_IN.iter().any(|b| b.0 == self.script.place)
+    }
     /// Compiled.
     ///
     /// # Errors
