@@ -5,7 +5,15 @@ use std::path::{Path, PathBuf};
 
 use crate::support::home;
 
-const WORDS: [&str; 6] = ["units", "span", "stats", "stop", "trade", "whole"];
+const WORDS: [&str; 7] = [
+    "diagnostic",
+    "units",
+    "span",
+    "stats",
+    "stop",
+    "trade",
+    "whole",
+];
 
 /// Who may import whom, besides the vocabulary and itself.
 const ARROWS: [(&str, &[&str]); 13] = [
