@@ -138,7 +138,7 @@ fn systems(out: &mut String, review: &Review, prefix: &str, shown: &mut Shown<'_
     }
     out.push_str(&format!(
         "<section class=\"systems\">\n<h2 id=\"{prefix}systems\">{SYSTEMS}</h2>\n\
-         <p>Each line opens. What stands lower rests on what stands above it.</p>\n"
+         <p class=\"hint\">Each line opens. What stands lower rests on what stands above it.</p>\n"
     ));
     let first = start(review).filter(|f| !f.plots.is_empty());
     let elsewhere = Elsewhere {

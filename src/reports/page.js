@@ -74,7 +74,11 @@
   panel.hidden = true;
   document.querySelector("main").append(panel);
 
-  const papers = all(".paper[data-plot]").map((element) => ({ element, plot: data.plots[Number(element.dataset.plot)] }));
+  const papers = all(".paper[data-plot]").map((element) => ({
+    element,
+    plot: data.plots[Number(element.dataset.plot)],
+    name: element.querySelector("svg").getAttribute("aria-label"),
+  }));
 
   // The drawing that the page shows, and where its readings stand on it. Two drawn pixels make one page pixel.
   const shown = (paper) => {
@@ -132,21 +136,24 @@
     at.className = "at";
     at.textContent = `At ${clock(t)}${phases.length ? ` (${phases.join(", ")})` : ""}`;
     const list = document.createElement("ul");
-    const own = new Set(here.plot.s);
-    const order = [...own, ...data.series.keys()].filter((i, place, them) => them.indexOf(i) === place);
     const said = [];
     const told = new Set();
-    for (const i of order) {
-      const s = data.series[i];
-      const seen = around(s, t);
-      const words = `${s.n} ${seen === null ? "not logged here" : figureOf(s, seen)}`;
-      if (own.has(i)) said.push(words);
+    for (const { plot, name } of [here, ...papers]) {
       // The same channel may stand in pictures of several checks.
-      if (told.has(words) || (seen === null && !own.has(i))) continue;
-      told.add(words);
+      const fresh = plot.s.filter((i) => !told.has(i));
+      const seen = fresh.map((i) => [data.series[i], around(data.series[i], t)]).filter(([, seen]) => seen !== null || plot === here.plot);
+      if (!seen.length) continue;
+      fresh.forEach((i) => told.add(i));
       const item = document.createElement("li");
-      if (own.has(i)) item.className = "here";
-      item.textContent = words;
+      if (plot === here.plot) item.className = "here";
+      // A picture of one channel bears its name.
+      if (seen.some(([s]) => s.n !== name)) item.append(`${name}: `);
+      seen.forEach(([s, seen], place) => {
+        const reading = document.createElement("span");
+        reading.textContent = `${s.n} ${seen === null ? "none here" : figureOf(s, seen)}`;
+        if (plot === here.plot) said.push(reading.textContent);
+        item.append(place ? ", " : "", reading);
+      });
       list.append(item);
     }
     panel.replaceChildren(at, list);
@@ -195,8 +202,7 @@
   };
 
   for (const paper of papers) {
-    const { element, plot } = paper;
-    const name = element.querySelector("svg").getAttribute("aria-label");
+    const { element, plot, name } = paper;
     element.tabIndex = 0;
     element.setAttribute("role", "slider");
     element.setAttribute("aria-label", `${name}: move along the time`);

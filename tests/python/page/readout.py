@@ -4,12 +4,12 @@ import re
 
 from selenium.webdriver.common.action_chains import ActionChains
 
-RIGHT, HOME, PAGE_DOWN, END, ESCAPE = "\ue014", "\ue011", "\ue00f", "\ue010", "\ue00c"
+RIGHT, LEFT, HOME, PAGE_UP, END, ESCAPE = "\ue014", "\ue012", "\ue011", "\ue00e", "\ue010", "\ue00c"
 
 SHOWN = """
 const panel = document.getElementById('reading');
 if (panel.hidden) return null;
-return { at: panel.querySelector('.at').textContent, items: [...panel.querySelectorAll('li')].map(e => [e.className, e.textContent]) };
+return { at: panel.querySelector('.at').textContent, here: [...panel.querySelectorAll('.here span')].map(e => e.textContent) };
 """
 # Name, unit and title of each picture that can be moved along, and the stretch of time it shows.
 PLOTS = """
@@ -51,18 +51,20 @@ def readout(browser, name, log):
         seen_before.add(same)
         element = browser.find(".paper[data-plot]")[plot["at"]]
         browser.run("arguments[0].scrollIntoView({ block: 'center' }); arguments[0].focus()", element)
-        moments = [[HOME], [PAGE_DOWN] * 7, [RIGHT], [RIGHT], [PAGE_DOWN] * 6, [RIGHT], [END]]
+        moments = [[HOME], [PAGE_UP] * 7, [RIGHT], [RIGHT], [PAGE_UP] * 6, [LEFT], [END]]
+        times = []
         for keys in moments:
             browser.keys(*keys)
             shown = browser.run(SHOWN)
             assert shown, f"{name}: nothing is read out after {keys} on {plot['title']}"
             t = seconds(shown["at"])
             assert plot["x"][0] - 0.006 <= t <= plot["x"][1] + 0.006, f"{name}: {shown['at']} outside {plot['x']}"
-            said = [words for kind, words in shown["items"] if kind == "here"]
+            times.append(t)
+            said = shown["here"]
             assert len(said) == len(set(plot["series"])), f"{name}: {said} for {plot['series']}"
             for series, words in zip(dict.fromkeys(plot["series"]), said, strict=True):
                 heading = log.heading(series, plot["title"])
-                if heading is None or words.endswith("not logged here"):
+                if heading is None or words.endswith("none here"):
                     continue
                 low, high, digits = figures(words, series)
                 round_off = 0.5 * 10**-digits + 1e-9
@@ -75,6 +77,11 @@ def readout(browser, name, log):
                     assert any(abs(v - end) <= round_off for v in near), f"{where}: {end} is nowhere near"
                 compared += 1
                 exact += low == high
+        # Up and right go on in time, left goes back, and home and end are the ends. A reading may stand closer by than the
+        # hundredths that are shown; the next one does not.
+        first, up, near, right, far, left, last = times
+        assert first < up <= near < right < far < last and left <= far, f"{name}, {plot['title']}: {times}"
+        assert abs(times[0] - plot["x"][0]) < 0.006 and abs(times[-1] - plot["x"][1]) < 0.006, f"{name}: {times}, {plot['x']}"
         browser.keys(ESCAPE)
         assert browser.run(SHOWN) is None, f"{name}: the escape key leaves the readings"
     pointed(browser, name)
