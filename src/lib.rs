@@ -3,6 +3,7 @@
 //! The modules stand in the order of the data: bytes are loaded into a table, the table becomes a recording under
 //! standard names, phases say what the engine was doing, checks judge it, and their findings make a review.
 
+pub mod diagnostic;
 pub mod memory;
 pub mod span;
 pub mod stats;

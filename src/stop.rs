@@ -3,9 +3,10 @@
 //! Long native words look at [`asked`] now and then and come back early with whatever they have. What they hand back
 //! then is worth nothing and is kept nowhere: whoever set the flag throws the result away.
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::{Duration, Instant};
 
 /// Raised once, never lowered: each piece of work has one of its own.
 #[derive(Clone, Debug, Default)]
@@ -24,6 +25,7 @@ impl Flag {
 
 thread_local! {
     static MINE: RefCell<Option<Flag>> = const { RefCell::new(None) };
+    static UNTIL: Cell<Option<Instant>> = const { Cell::new(None) };
 }
 
 /// True where the work of this thread is to stop.
@@ -50,6 +52,20 @@ pub fn under<T>(flag: Option<Flag>, work: impl FnOnce() -> T) -> T {
     done
 }
 
+/// Works on a script that gets so much time: [`is_late`] says when it is over. Native words are not cut short by it, for
+/// what they work out may be kept for others.
+pub fn within<T>(time: Duration, work: impl FnOnce() -> T) -> T {
+    let before = UNTIL.replace(Instant::now().checked_add(time));
+    let done = work();
+    UNTIL.set(before);
+    done
+}
+
+/// True where the script at work has had its time.
+pub fn is_late() -> bool {
+    UNTIL.get().is_some_and(|until| Instant::now() > until)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -67,5 +83,17 @@ mod tests {
             assert!(heard.join().expect("it ends"));
         });
         assert!(!asked());
+    }
+
+    #[test]
+    fn time_that_is_up_is_up_only_inside() {
+        assert!(!is_late());
+        within(Duration::ZERO, || {
+            std::thread::sleep(Duration::from_millis(1));
+            assert!(is_late());
+            within(Duration::from_secs(600), || assert!(!is_late()));
+            assert!(is_late() && !asked());
+        });
+        assert!(!is_late());
     }
 }

@@ -11,6 +11,7 @@ use std::sync::Arc;
 use rhai::{Array, Map, Scope};
 
 use super::catalog::{Catalog, Check};
+use super::differs::Differs;
 use super::judge::judge;
 use super::tiny::Tiny;
 use crate::dsl::ScriptError;
@@ -30,7 +31,7 @@ pub struct Outcome {
     /// Its role.
     pub role: String,
     /// What went wrong; empty where it came out as wanted.
-    pub wrong: Vec<String>,
+    pub wrong: Vec<Differs>,
     /// The finding.
     pub finding: Option<Finding>,
     /// The phases that were found in the case's columns, for the person who writes the case.
@@ -79,17 +80,15 @@ fn text(map: &Map, key: &str) -> Option<String> {
 
 /// The maps that `cases()` of a check gives; none for a check without cases.
 fn maps(catalog: &Catalog, check: &Check) -> Result<Vec<Map>, ScriptError> {
-    let place = &check.script.place;
-    let engine = catalog.engine();
+    let (script, engine) = (&check.script, catalog.engine());
     let ast = engine
-        .compile(&check.script.text)
-        .map_err(|e| ScriptError::parse(place, &e))?;
+        .compile(&script.text)
+        .map_err(|e| script.no_script(&e))?;
     if !ast.iter_functions().any(|f| f.name == "cases") {
         return Ok(Vec::new());
     }
-    let list = engine
-        .call_fn::<Array>(&mut Scope::new(), &ast, "cases", ())
-        .map_err(|e| ScriptError::run(place, &e))?;
+    let call = || engine.call_fn::<Array>(&mut Scope::new(), &ast, "cases", ());
+    let list = script.in_its_time(call).map_err(|e| script.failed(&e))?;
     Ok(list
         .into_iter()
         .map(|case| case.try_cast::<Map>().unwrap_or_default())
@@ -131,7 +130,9 @@ pub fn run(catalog: &Catalog, check: &Check) -> Result<Vec<Outcome>, ScriptError
                     outcome.phases = case.phases();
                     outcome.finding = Some(finding);
                 }
-                Err(what) => outcome.wrong.push(what),
+                Err(what) => outcome
+                    .wrong
+                    .push(Differs::new("case", "one that can be read", what)),
             }
             outcome
         })
@@ -158,84 +159,63 @@ const KEYS: [&str; 15] = [
 
 impl Case {
     /// What of a finding is not as the case wants it; empty where all is.
-    pub fn wrong(&self, finding: &Finding, error: Option<&ScriptError>) -> Vec<String> {
+    pub fn wrong(&self, finding: &Finding, error: Option<&ScriptError>) -> Vec<Differs> {
         let map = &self.map;
         let text = |key: &str| text(map, key);
+        let reason = finding.reason.standard();
         let mut wrong = Vec::new();
+        let mut differ =
+            |of, wanted: String, got: String| wrong.push(Differs::new(of, wanted, got));
         let want = text("want").unwrap_or_default();
-        if finding.verdict.word() != want {
-            wrong.push(format!(
-                "wanted {want}, got {}: {}",
-                finding.verdict.word(),
-                finding.reason.standard()
-            ));
+        let verdict = finding.verdict.word();
+        if verdict != want {
+            differ("verdict", want, verdict.to_string());
         }
         if let Some(error) = error {
-            wrong.push(error.to_string());
+            differ("script", "one that runs".to_string(), error.to_string());
         }
-        if let Some(kind) = text("kind") {
-            let got = finding
-                .not_run_kind
-                .map_or("none", crate::findings::NotRun::word);
-            if got != kind {
-                wrong.push(format!(
-                    "wanted not-run for {kind}, got {got}: {}",
-                    finding.reason.standard()
-                ));
-            }
-        }
-        if let Some(list) = map
-            .get("cylinders")
-            .and_then(|d| d.clone().try_cast::<Array>())
+        let kind = finding.not_run_kind;
+        let kind = kind.map_or("none", crate::findings::NotRun::word);
+        if let Some(wanted) = text("kind")
+            && wanted != kind
         {
+            differ("kind", wanted, kind.to_string());
+        }
+        let listed = |key: &str| map.get(key)?.clone().try_cast::<Array>();
+        if let Some(list) = listed("cylinders") {
             let wanted: Vec<i64> = list.into_iter().filter_map(|d| d.as_int().ok()).collect();
             let got: Vec<i64> = finding.cylinders.iter().map(|c| i64::from(*c)).collect();
             if wanted != got {
-                wrong.push(format!(
-                    "wanted cylinders {wanted:?}, got {got:?}: {}",
-                    finding.reason.standard()
-                ));
+                differ("cylinders", format!("{wanted:?}"), format!("{got:?}"));
             }
         }
+        let stops = finding.stop_now.is_some();
         let stop_wanted = map.get("stop_now").and_then(|d| d.as_bool().ok());
-        if stop_wanted.is_some_and(|w| w != finding.stop_now.is_some()) {
-            wrong.push(format!(
-                "stop-now: wanted {}, got {}",
-                stop_wanted.unwrap_or_default(),
-                finding.stop_now.is_some()
-            ));
+        if let Some(wanted) = stop_wanted.filter(|wanted| *wanted != stops) {
+            differ("stop now", wanted.to_string(), stops.to_string());
         }
-        if let Some(words) = text("says")
-            && !finding.reason.standard().contains(&words)
-        {
-            wrong.push(format!(
-                "wanted `{words}` in the reason, got: {}",
-                finding.reason.standard()
-            ));
+        if let Some(words) = text("says").filter(|words| !reason.contains(words)) {
+            differ("reason", format!("`{words}` in it"), reason.clone());
         }
-        if let Some(words) = text("unsaid")
-            && finding.reason.standard().contains(&words)
-        {
-            wrong.push(format!(
-                "wanted no `{words}` in the reason, got: {}",
-                finding.reason.standard()
-            ));
+        if let Some(words) = text("unsaid").filter(|words| reason.contains(words)) {
+            differ("reason", format!("no `{words}` in it"), reason.clone());
         }
         let next = finding.next_step.as_ref().map(Text::standard);
-        let next = next.unwrap_or_default();
-        if let Some(words) = text("next")
-            && !next.contains(&words)
-        {
-            wrong.push(format!("wanted `{words}` in the next step, got: {next}"));
+        let has_next = next.is_some();
+        let next = next.unwrap_or_else(|| "none".to_string());
+        if let Some(words) = text("next").filter(|words| !has_next || !next.contains(words)) {
+            differ("next step", format!("`{words}` in it"), next.clone());
         }
         let asked: Vec<String> = finding.questions.iter().map(Text::standard).collect();
-        if let Some(words) = text("asks")
-            && !asked.iter().any(|q| q.contains(&words))
-        {
-            wrong.push(format!("wanted `{words}` in a question, got: {asked:?}"));
+        if let Some(words) = text("asks").filter(|words| !asked.iter().any(|q| q.contains(words))) {
+            differ(
+                "question",
+                format!("`{words}` in one"),
+                format!("{asked:?}"),
+            );
         }
-        if finding.verdict == Verdict::Warn && finding.next_step.is_none() {
-            wrong.push("a warning without a next step".to_string());
+        if finding.verdict == Verdict::Warn && !has_next {
+            differ("next step", "one beside every warning".to_string(), next);
         }
         wrong
     }

@@ -3,17 +3,21 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
+use std::time::Duration;
 
 use rayon::prelude::*;
-use rhai::{AST, Engine, Map, Scope};
+use rhai::{AST, Engine, EvalAltResult, Map, ParseError, Scope};
 
 use super::about::About;
 use super::order::Order;
 use crate::dsl::{Bounds, ScriptError, engine};
 use crate::findings::{Graph, GraphError};
+use crate::stop;
 
 include!(concat!(env!("OUT_DIR"), "/built_in.rs"));
 
+/// What a user's script may take for one run: hundreds of times what the slowest built-in check takes for a long log.
+const PATIENCE: Duration = Duration::from_secs(15);
 /// The folder of the scripts that look across findings.
 const DIAGNOSIS: &str = "diagnosis";
 
@@ -68,11 +72,32 @@ pub enum CatalogError {
     BuiltIn(String),
 }
 
-impl Check {
-    /// True for a check that the program brings along.
+impl Script {
+    /// True for one that plugread brings.
     pub fn is_built_in(&self) -> bool {
-        BUILT_IN.iter().any(|b| b.0 == self.script.place)
+        BUILT_IN.iter().any(|b| b.0 == self.place)
     }
+
+    /// What is wrong with a text that is no script.
+    pub fn no_script(&self, error: &ParseError) -> ScriptError {
+        ScriptError::parse(&self.place, error).within(&self.text)
+    }
+
+    /// What went wrong while it ran.
+    pub fn failed(&self, error: &EvalAltResult) -> ScriptError {
+        ScriptError::run(&self.place, error).within(&self.text)
+    }
+
+    /// Works on it, no longer than a person would wait for one check; those that are built in get the time they need.
+    pub fn in_its_time<T>(&self, work: impl FnOnce() -> T) -> T {
+        if self.is_built_in() {
+            return work();
+        }
+        stop::within(PATIENCE, work)
+    }
+}
+
+impl Check {
     /// Compiled.
     ///
     /// # Errors
@@ -81,7 +106,7 @@ impl Check {
         let compile = || {
             let text = without_cases(&self.script.text);
             let compiled = engine.compile(text);
-            compiled.map_err(|error| ScriptError::parse(&self.script.place, &error))
+            compiled.map_err(|error| self.script.no_script(&error))
         };
         let compiled = self.ast.get_or_init(compile).as_ref();
         compiled.map_err(Clone::clone)
@@ -220,14 +245,14 @@ impl Catalog {
 
 fn read(engine: &Engine, script: Script) -> Result<Check, Box<(Script, ScriptError)>> {
     let fail = |script: Script, error: ScriptError| Err(Box::new((script, error)));
-    let built_in = BUILT_IN.iter().any(|b| b.0 == script.place);
+    let built_in = script.is_built_in();
     // Tests compile every built-in check; who reviews a log waits only for those that the log has channels for.
     let head = if built_in { facts(&script.text) } else { None };
     let whole = head.is_none();
     let ast = match engine.compile(head.unwrap_or(&script.text)) {
         Ok(ast) => ast,
         Err(error) => {
-            let slip = ScriptError::parse(&script.place, &error);
+            let slip = script.no_script(&error);
             return fail(script, slip);
         }
     };
@@ -241,10 +266,11 @@ fn read(engine: &Engine, script: Script) -> Result<Check, Box<(Script, ScriptErr
         .find(|f| f.name == "about")
         .map(|f| plain(&f.comments))
         .unwrap_or_default();
-    let map = match engine.call_fn::<Map>(&mut Scope::new(), &ast, "about", ()) {
+    let about = || engine.call_fn::<Map>(&mut Scope::new(), &ast, "about", ());
+    let map = match script.in_its_time(about) {
         Ok(map) => map,
         Err(error) => {
-            let slip = ScriptError::run(&script.place, &error);
+            let slip = script.failed(&error);
             return fail(script, slip);
         }
     };

@@ -52,17 +52,18 @@ pub fn explain(
     let place = &script.place;
     let ast = engine
         .compile(&script.text)
-        .map_err(|error| ScriptError::parse(place, &error))?;
+        .map_err(|error| script.no_script(&error))?;
     let run = Run::new(shared);
     let call = || {
         let arguments = (run.clone(), review.clone());
         engine.call_fn::<Dynamic>(&mut Scope::new(), &ast, "explain", arguments)
     };
-    let outcome = catch_unwind(AssertUnwindSafe(call)).map_err(|_| {
+    let in_time = || script.in_its_time(call);
+    let outcome = catch_unwind(AssertUnwindSafe(in_time)).map_err(|_| {
         let what = "plugread itself failed here: please report this with the log";
         ScriptError::general(place, what)
     })?;
-    let said = outcome.map_err(|error| ScriptError::run(place, &error))?;
+    let said = outcome.map_err(|error| script.failed(&error))?;
     let list = if said.is_unit() {
         Array::new()
     } else if said.is_array() {

@@ -42,13 +42,11 @@ const FINDING_KEYS: [&str; 5] = ["verdict", "cylinders", "spans", "numbers", "do
 /// The script is none, or `cases()` itself fails.
 pub fn run(catalog: &Catalog, script: &Script) -> Result<Vec<Outcome>, ScriptError> {
     let engine = catalog.engine();
-    let place = &script.place;
     let ast = engine
         .compile(&script.text)
-        .map_err(|e| ScriptError::parse(place, &e))?;
-    let list = engine
-        .call_fn::<Array>(&mut Scope::new(), &ast, "cases", ())
-        .map_err(|e| ScriptError::run(place, &e))?;
+        .map_err(|e| script.no_script(&e))?;
+    let call = || engine.call_fn::<Array>(&mut Scope::new(), &ast, "cases", ());
+    let list = script.in_its_time(call).map_err(|e| script.failed(&e))?;
     let outcome = |case: Dynamic| {
         let map = case.try_cast::<Map>().unwrap_or_default();
         let says = text(&map, "says");

@@ -54,7 +54,7 @@ pub fn judge_all(catalog: &Catalog, shared: &Arc<Shared>) -> Judged {
             }
             let started = Instant::now();
             let check = &checks[*at];
-            let foreign = !check.is_built_in();
+            let foreign = !check.script.is_built_in();
             let ((finding, error), over) = watch.over(foreign, || judge(catalog, check, shared));
             let (finding, error) = match over {
                 None => (finding, error),
@@ -162,13 +162,14 @@ fn run_script(
         )
     };
     // A panic in here would be our own bug; it may still not take the other checks down with it.
-    let outcome = catch_unwind(AssertUnwindSafe(call)).map_err(|_| {
+    let in_time = || check.script.in_its_time(call);
+    let outcome = catch_unwind(AssertUnwindSafe(in_time)).map_err(|_| {
         ScriptError::general(
             &check.script.place,
             "plugread itself failed here: please report this with the log",
         )
     })?;
-    let verdict = outcome.map_err(|e| ScriptError::run(&check.script.place, &e))?;
+    let verdict = outcome.map_err(|e| check.script.failed(&e))?;
     let close_ups = match verdict.finding.verdict {
         Judgement::Warn => verdict.close_ups(),
         _ => Vec::new(),

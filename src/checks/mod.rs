@@ -3,6 +3,7 @@
 mod about;
 pub mod cases;
 mod catalog;
+mod differs;
 mod explain;
 pub mod explain_cases;
 mod judge;
@@ -14,5 +15,6 @@ mod watch;
 
 pub use about::{About, Need};
 pub use catalog::{Catalog, CatalogError, Check, Script};
+pub use differs::Differs;
 pub use explain::{explain, explain_all};
 pub use judge::{judge, judge_all, judge_with, limits_of, sheet_value};

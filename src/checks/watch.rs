@@ -11,7 +11,8 @@ use crate::stop::{self, Flag};
 const EVERY: Duration = Duration::from_millis(10);
 /// It asks for memory once in so many looks.
 const MEMORY_EVERY: u32 = 5;
-/// Time of one check: hundreds of times what any built-in one takes, and more for a log of very many rows.
+/// Time of one check: hundreds of times what any built-in one takes, and more for a log of very many rows. A script that is
+/// not built in is stopped between two of its operations before that; this is for work that does not come back.
 const LEAST: Duration = Duration::from_secs(20);
 const EACH_ROW: Duration = Duration::from_micros(20);
 /// Bytes for scripts that are not built in; those that are take a few columns each.

@@ -13,7 +13,7 @@ pub fn run(args: &ChecksArgs) -> Result<End, Refusal> {
     }
     let catalog = Catalog::load(args.scripts.as_deref())?;
     for (_, error) in catalog.broken() {
-        out::complain(&error.to_string());
+        out::complain(&error.shown());
     }
     let mut text = String::new();
     let mut end = End::Quiet;
@@ -35,6 +35,9 @@ pub fn run(args: &ChecksArgs) -> Result<End, Refusal> {
 
 fn find<'a>(catalog: &'a Catalog, id: &str) -> Result<&'a Check, Refusal> {
     catalog.get(id).ok_or_else(|| {
+        if catalog.broken().iter().any(|(script, _)| script.id == id) {
+            return Refusal(format!("`{id}` cannot be used until its script is mended"));
+        }
         let words = if catalog.graph().knows(id) {
             "is known but has no script yet"
         } else {
@@ -63,15 +66,17 @@ fn list(catalog: &Catalog, text: &mut String) {
     }
 }
 
+/// Columns that a line takes, what stands in front of it left out.
+const WIDTH: usize = 76;
+
+fn fill(text: &str, indent: &str) -> String {
+    let options = textwrap::Options::new(80)
+        .initial_indent(indent)
+        .subsequent_indent(indent);
+    textwrap::fill(text, options)
+}
+
 fn explain(check: &Check, catalog: &Catalog, text: &mut String) {
-    let fill = |t: &str, indent: &str| {
-        textwrap::fill(
-            t,
-            textwrap::Options::new(80)
-                .initial_indent(indent)
-                .subsequent_indent(indent),
-        )
-    };
     let _ = writeln!(text, "{}: {}", check.script.id, check.about.title);
     if !check.why.is_empty() {
         let _ = writeln!(text, "\n{}", fill(&check.why, "  "));
@@ -105,7 +110,14 @@ fn try_cases(catalog: &Catalog, one: Option<&str>, text: &mut String) -> Result<
     };
     let (mut tried, mut wrong, mut unnoticed, mut untold) = (0, catalog.broken().len(), 0, 0);
     for check in chosen {
-        let outcomes = cases::run(catalog, check)?;
+        let outcomes = match cases::run(catalog, check) {
+            Ok(outcomes) => outcomes,
+            Err(error) => {
+                wrong += 1;
+                let _ = writeln!(text, "{}", error.shown());
+                continue;
+            }
+        };
         if outcomes.is_empty() {
             let _ = writeln!(text, "{}: no cases", check.script.id);
         }
@@ -123,11 +135,25 @@ fn try_cases(catalog: &Catalog, one: Option<&str>, text: &mut String) -> Result<
             }
             wrong += 1;
             let _ = writeln!(text, "not as wanted: {}: {}", outcome.check, outcome.name);
-            for line in outcome.wrong {
+            for line in outcome
+                .wrong
+                .iter()
+                .flat_map(|differs| differs.lines(WIDTH))
+            {
                 let _ = writeln!(text, "    {line}");
             }
+            if outcome.wrong.iter().all(|differs| differs.of != "reason")
+                && let Some(finding) = finding
+            {
+                let reason = finding.reason.standard();
+                let _ = writeln!(text, "{}", fill(&format!("it said: {reason}"), "    "));
+            }
             if one.is_some() {
-                let _ = writeln!(text, "    phases: {}", outcome.phases);
+                let _ = writeln!(
+                    text,
+                    "{}",
+                    fill(&format!("phases: {}", outcome.phases), "    ")
+                );
             }
         }
         for said in notice::deciding(catalog, check)? {
@@ -148,7 +174,12 @@ fn try_cases(catalog: &Catalog, one: Option<&str>, text: &mut String) -> Result<
         .iter()
         .filter(|s| one.is_none_or(|id| id == s.id))
     {
-        for outcome in explain_cases::run(catalog, script)? {
+        let outcomes = explain_cases::run(catalog, script).unwrap_or_else(|error| {
+            wrong += 1;
+            let _ = writeln!(text, "{}", error.shown());
+            Vec::new()
+        });
+        for outcome in outcomes {
             tried += 1;
             if outcome.wrong.is_empty() {
                 if one.is_some() {

@@ -62,7 +62,7 @@ pub fn run(args: &ReviewArgs) -> Result<End, Refusal> {
                     pipeline::draw_judged(&mut outcome);
                 }
                 for error in &outcome.script_errors {
-                    let text = error.to_string();
+                    let text = error.shown();
                     if !told.contains(&text) {
                         out::complain(&text);
                         told.push(text);

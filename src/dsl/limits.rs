@@ -49,10 +49,11 @@ impl Limits {
             }
             None => {
                 let known: Vec<&str> = self.list.keys().map(String::as_str).collect();
-                complain(format!(
-                    "there is no limit `{name}` in about(); it declares {}",
-                    known.join(", ")
-                ))
+                let wanted = match known.as_slice() {
+                    [] => format!("limits: #{{ {name}: limit(...) }} in about()"),
+                    list => format!("one that it declares: {}", list.join(", ")),
+                };
+                complain(format!("there is no limit `{name}` in about()\n{wanted}"))
             }
         }
     }

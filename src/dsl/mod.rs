@@ -15,7 +15,9 @@ pub mod rates;
 pub mod reference;
 mod rolling;
 pub mod run;
+mod script_error;
 mod sheet_map;
+pub mod slips;
 pub mod table;
 pub mod thin;
 pub mod verdict;
@@ -25,5 +27,6 @@ pub mod verdict;
 )]
 mod words;
 
-pub use engine::{Bounds, ScriptError, engine};
+pub use engine::{Bounds, engine};
 pub use ops::{Outcome, complain};
+pub use script_error::ScriptError;

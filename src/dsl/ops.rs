@@ -181,7 +181,7 @@ impl Op {
 fn combine(op: Op, a: Side, b: Side) -> Outcome<Dynamic> {
     let Some(unit) = op.unit(&a, &b) else {
         let hint = if a.unit().is_none() || b.unit().is_none() {
-            "; give the number a unit, e.g. quantity(3, \"V\")"
+            "\ngive the number a unit, e.g. quantity(3, \"V\")"
         } else {
             ""
         };

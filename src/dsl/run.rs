@@ -10,7 +10,7 @@ use super::ops::{Outcome, complain};
 use super::sheet_map;
 use crate::phases::{self, Facts, LoadFrom, Phases, StartBy};
 use crate::recording::{Channel, Recording};
-use crate::sheet::{Sheet, Value};
+use crate::sheet::{Sheet, Value, nearest};
 use crate::units::Unit;
 
 /// Families by the name that scripts use, and the stem of their channels.
@@ -197,8 +197,14 @@ impl Run {
         if let Some(column) = self.column(name) {
             return Ok(rhai::Dynamic::from(column));
         }
+        let channels = self.shared.recording.channels.keys().map(String::as_str);
+        let families = FAMILIES.iter().map(|f| f.0).filter(|f| self.has(f));
+        let near = nearest(name, families.chain(channels));
+        let near = near.map_or_else(String::new, |near| {
+            format!("did you mean `run.{near}`? Or ")
+        });
         complain(format!(
-            "this log has no `{name}`: name it in `needs` of about(), or ask run.has(\"{name}\") first"
+            "this log has no `{name}`\n{near}name it in `needs` of about(), or ask run.has(\"{name}\") first"
         ))
     }
     /// True where a channel or family of that name is there.

@@ -1,7 +1,4 @@
 //! Places in the sheet's text, and problems shown at them.
-//!
-//! Drawn by this file itself: one line and one underline need less code than fitting a diagnostics library would, and
-//! the wording and layout stay our own.
 
 use std::collections::BTreeMap;
 use std::fmt::{self, Write as _};
@@ -9,10 +6,7 @@ use std::ops::Range;
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use textwrap::core::display_width;
-
-/// The widest stretch of a line that is shown; a longer line is cut around the place.
-const SHOWN_CHARS: usize = 100;
+use crate::diagnostic::{Diagnostic, Spot, printable};
 
 /// A place in the sheet's text.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -162,66 +156,20 @@ impl Problem {
 
 impl fmt::Display for Problem {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let file = printable(&self.file);
-        let what = printable(&self.what);
-        match self.place {
-            None => writeln!(out, "{file}: {what}")?,
-            Some(place) => {
-                writeln!(
-                    out,
-                    "{file}, line {}, column {}: {what}",
-                    place.line, place.column
-                )?;
-                let number = place.line.to_string();
-                let margin = " ".repeat(number.len());
-                let (left, marked, right) = self.around();
-                let gap = " ".repeat(display_width(&left));
-                let marks = "^".repeat(display_width(&marked).max(1));
-                writeln!(out, "  {number} | {left}{marked}{right}")?;
-                writeln!(out, "  {margin} | {gap}{marks}")?;
-            }
+        let spot = self.place.map(|place| Spot {
+            line: place.line,
+            column: place.column,
+            text: self.line_text.clone(),
+            marked: self.underline.clone(),
+        });
+        Diagnostic {
+            file: &self.file,
+            spot: spot.as_ref(),
+            what: &self.what,
+            wanted: Some(&self.wanted),
         }
-        write!(out, "  wanted: {}", printable(&self.wanted))
+        .fmt(out)
     }
-}
-
-impl Problem {
-    /// The line in three parts, the middle one to be underlined, cut to what fits and made safe to print.
-    fn around(&self) -> (String, String, String) {
-        let line = self.line_text.as_str();
-        let part = |range: Range<usize>| printable(line.get(range).unwrap_or_default());
-        let left: Vec<char> = part(0..self.underline.start).chars().collect();
-        let marked = part(self.underline.clone());
-        let right = part(self.underline.end..line.len());
-        let kept = left.len().min(SHOWN_CHARS / 2);
-        let mut shown: String = left.iter().skip(left.len() - kept).collect();
-        if kept < left.len() {
-            shown.insert(0, '…');
-        }
-        let marked = clipped(&marked, SHOWN_CHARS - kept);
-        let room = (SHOWN_CHARS - kept).saturating_sub(marked.chars().count());
-        (shown, marked, clipped(&right, room))
-    }
-}
-
-fn clipped(text: &str, chars: usize) -> String {
-    if text.chars().count() <= chars {
-        return text.to_owned();
-    }
-    text.chars().take(chars).chain(['…']).collect()
-}
-
-/// A sheet may hold anything: nothing in it may move the cursor, colour the terminal or break the underline.
-fn printable(text: &str) -> String {
-    let direction = |c: char| matches!(c, '\u{200e}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
-    text.chars()
-        .filter(|c| *c != '\u{feff}')
-        .map(|c| match c {
-            '\t' => ' ',
-            c if c.is_control() || direction(c) => '\u{fffd}',
-            c => c,
-        })
-        .collect()
 }
 
 /// Why a build sheet was refused.

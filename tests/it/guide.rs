@@ -114,3 +114,63 @@ fn checks_new_writes_a_check_that_works_and_touches_nothing() {
     let nowhere = plugread(&["checks", "new", "fuel-heat", "--scripts", "no/such/folder"]);
     assert_eq!(nowhere.status.code(), Some(2));
 }
+
+/// What differs stands one side above the other, and the program says so by how it ends.
+#[test]
+fn cases_that_come_out_otherwise_are_told_with_both_sides() {
+    let folder = tempfile::tempdir().expect("a throwaway folder");
+    let place = folder.path().to_string_lossy().into_owned();
+    let new = plugread(&["checks", "new", "under-bonnet", "--scripts", &place]);
+    assert_eq!(new.status.code(), Some(0), "{}", text(&new.stderr));
+    let path = folder.path().join("under-bonnet.rhai");
+    let script = std::fs::read_to_string(&path).expect("it");
+    let slip = script.replace("run.bay_temp > limits.most", "run.bay_temp < limits.most");
+    assert_ne!(slip, script);
+    std::fs::write(&path, slip).expect("a script");
+    let out = plugread(&["checks", "try", "under-bonnet", "--scripts", &place]);
+    let told = text(&out.stdout);
+    assert_eq!(out.status.code(), Some(1), "{told}");
+    let sides = "    verdict    wanted  pass\n               got     warn\n    it said: ";
+    assert!(told.contains(sides), "{told}");
+    assert!(told.contains("phases: "), "{told}");
+    assert!(told.contains("not as wanted\n"), "{told}");
+}
+
+/// One check whose cases blow up says where, and keeps no other from being tried.
+#[test]
+fn cases_that_fail_are_told_with_their_place() {
+    let folder = tempfile::tempdir().expect("a throwaway folder");
+    let place = folder.path().to_string_lossy().into_owned();
+    let head = "fn about() { #{ title: \"mine\", needs: [\"rpm\"] } }\nfn judge(run, limits) { pass(\"ok\") }\n";
+    let cases =
+        "fn cases() {\n    [#{ name: \"one\", channels: #{ rpm: quantity(1, \"Vlt\") } }]\n}\n";
+    let fails = format!("{head}{cases}");
+    std::fs::write(folder.path().join("mine.rhai"), fails).expect("a script");
+    let out = plugread(&["checks", "try", "mine", "--scripts", &place]);
+    let told = format!("{}{}", text(&out.stdout), text(&out.stderr));
+    assert_ne!(out.status.code(), Some(0), "{told}");
+    for words in [
+        "mine.rhai, line 4, column 40: `Vlt` is no unit that is known here",
+        "    |                                        ^^^^^^^^",
+        "  wanted: a unit such as V",
+    ] {
+        assert!(told.contains(words), "{told}");
+    }
+}
+
+/// The message that the guide shows is the one that comes.
+#[test]
+fn a_slip_is_told_as_the_guide_says() {
+    let folder = tempfile::tempdir().expect("a throwaway folder");
+    let slip = examples()[0].replace("run.battery_v", "run.batery_v");
+    std::fs::write(folder.path().join("key-on.rhai"), slip).expect("a script");
+    let place = folder.path().to_string_lossy().into_owned();
+    let log = "sample-logs/hill-run-knock.csv";
+    let out = plugread(&["review", log, "--scripts", &place, "--format", "json"]);
+    let told = text(&out.stderr);
+    let (_, told) = told
+        .split_once("key-on.rhai")
+        .unwrap_or_else(|| panic!("{told}"));
+    assert!(told.lines().count() == 4, "{told}");
+    assert!(GUIDE.contains(told.trim_end()), "{told}");
+}

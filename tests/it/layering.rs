@@ -5,7 +5,16 @@ use std::path::{Path, PathBuf};
 
 use crate::support::home;
 
-const WORDS: [&str; 7] = ["units", "span", "stats", "stop", "trade", "whole", "memory"];
+const WORDS: [&str; 8] = [
+    "diagnostic",
+    "memory",
+    "units",
+    "span",
+    "stats",
+    "stop",
+    "trade",
+    "whole",
+];
 
 /// Who may import whom, besides the vocabulary and itself.
 const ARROWS: [(&str, &[&str]); 13] = [

@@ -14,6 +14,9 @@ mod simulator;
 #[path = "../../benches/detection.rs"]
 mod detection;
 
+#[path = "../fuzz/fuzz_targets/any_script.rs"]
+mod any_script;
+
 mod bad_input;
 mod bad_kinds;
 mod checks;
@@ -43,6 +46,7 @@ mod regressions;
 mod same_reader;
 mod samples;
 mod sandbox;
+mod slips;
 mod support;
 mod trade;
 mod unsaid_units;

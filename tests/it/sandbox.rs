@@ -79,7 +79,7 @@ fn broken_scripts_cost_only_themselves() {
         (
             "own/hungry.rhai",
             with("let s = \"ab\"; loop { s += s; }"),
-            "too large",
+            "grows without an end",
         ),
         (
             "own/units.rhai",
@@ -133,6 +133,11 @@ fn broken_scripts_cost_only_themselves() {
         .unwrap_or_default()
         .to_string();
     assert!(place.contains("line 3, column"), "{place}");
+    // On the side the line itself, with the place marked and what would be right.
+    let shown = "  3 |   run.rpm + quantity(3, \"V\")\n    |           ^\n";
+    assert!(stderr.contains(shown), "{stderr}");
+    let shown = "  3 |   run.egt_99.max()\n    |       ^^^^^^\n  wanted: did you mean `run.egt_";
+    assert!(stderr.contains(shown), "{stderr}");
     // All the others are as they were.
     let passed = json["checks"]
         .as_array()

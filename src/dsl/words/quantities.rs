@@ -36,7 +36,9 @@ fn written(value: f64, unit: &str) -> Outcome<Quantity> {
             value: w.to_standard(value),
             unit: w.unit,
         }),
-        None => complain(format!("`{unit}` is no unit that is known here")),
+        None => complain(format!(
+            "`{unit}` is no unit that is known here\na unit such as V, A, degC, kPa, rpm, s, ms, % or lambda"
+        )),
     }
 }
 

@@ -69,7 +69,7 @@ pub mod words {
                 Ok(spans.clone())
             }
             None => complain(format!(
-                "there is no phase `{phase}`; there are {}",
+                "there is no phase `{phase}`\none of {}",
                 Phases::names().join(", ")
             )),
         }

@@ -21,7 +21,9 @@ fn declared(value: f64, unit: &str, from: &str) -> Outcome<Limit> {
         Some(_) => {
             complain("a limit says where it comes from: a published source, or \"common practice\"")
         }
-        None => complain(format!("`{unit}` is no unit that is known here")),
+        None => complain(format!(
+            "`{unit}` is no unit that is known here\na unit such as V, A, degC, kPa, rpm, s, ms, % or lambda"
+        )),
     }
 }
 

@@ -20,12 +20,13 @@ pub struct Fault {
 }
 
 impl Fault {
-    /// For a terminal without colours, a line each: what, where with a caret, what to do.
+    /// For a terminal without colours, a line each: where and what, the line with the place marked, what to do.
     pub fn lines(&self) -> Vec<String> {
         let mut lines: Vec<String> = self.error.lines().iter().map(|l| uncoloured(l)).collect();
-        if self.error.place.is_none() {
-            let at = lines.len().min(1);
-            lines.insert(at, format!(" --> {}", name(self.number, &self.id)));
+        if self.error.place.is_none()
+            && let Some(head) = lines.first_mut()
+        {
+            *head = format!("{}: {head}", name(self.number, &self.id));
         }
         lines
     }

@@ -63,8 +63,14 @@ fn it_stops_at_the_first_error_and_names_its_cell_and_place() {
     assert_eq!(faults.len(), 1);
     assert_eq!((faults[0].number, faults[0].id.as_str()), (2, "c2"));
     let lines = faults[0].lines();
-    assert_eq!(lines[1], " --> cell 2 (id `c2`), line 2, column 5");
-    assert_eq!(lines[2..4], ["2 | x + nothing", "  |     ^"]);
+    assert_eq!(
+        lines[..3],
+        [
+            "cell 2 (id `c2`), line 2, column 5: nothing is called `nothing`",
+            "  2 | x + nothing",
+            "    |     ^^^^^^^"
+        ]
+    );
     assert!(lines.iter().all(|l| !l.contains('\u{1b}')), "{lines:?}");
     assert_eq!(notebook.outputs(1)[0]["output_type"], "error");
     assert_eq!((notebook.count(2), notebook.outputs(2).len()), (None, 0));

@@ -129,7 +129,8 @@ impl Own {
             let came = if o.wrong.is_empty() {
                 "as wanted".to_string()
             } else {
-                o.wrong.join("; ")
+                let wrong: Vec<String> = o.wrong.iter().map(ToString::to_string).collect();
+                wrong.join("; ")
             };
             let words = [&o.name, &o.role, verdict, &came, &o.phases];
             words

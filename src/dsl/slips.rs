@@ -1,0 +1,493 @@
+//! What the engine says of a script that is wrong, in words for the person who wrote it: what is wrong, and what would be
+//! right.
+
+use std::sync::OnceLock;
+
+use rhai::{EvalAltResult, LexError, ParseErrorType};
+
+use super::engine::{Bounds, StopFlag, engine};
+use super::reference::{Word, words};
+use crate::sheet::nearest;
+
+/// What is wanted where nothing stands.
+const VALUE: &str = "a value: a name, a figure, a text, or a call that gives one";
+
+/// What is wrong, and what would be right.
+pub type Told = (String, Option<String>);
+
+fn with(what: impl Into<String>, wanted: &str) -> Told {
+    (what.into(), Some(wanted.to_string()))
+}
+
+/// Of a script that failed while it ran. The words of the language part what is wrong from what would be right by a line
+/// end.
+pub fn told(error: &EvalAltResult) -> Told {
+    match error {
+        EvalAltResult::ErrorParsing(kind, _) => syntax(kind),
+        EvalAltResult::ErrorRuntime(value, _) => {
+            let said = value.to_string();
+            match said.trim().split_once('\n') {
+                _ if said.trim().is_empty() => ("it gave up without a word".to_string(), None),
+                Some((what, wanted)) if !wanted.contains('\n') => with(what, wanted),
+                _ => (said, None),
+            }
+        }
+        EvalAltResult::ErrorTerminated(reason, _) => (reason.to_string(), None),
+        EvalAltResult::ErrorFunctionNotFound(call, _) => not_found(call),
+        EvalAltResult::ErrorVariableNotFound(name, _) => undefined(name),
+        EvalAltResult::ErrorPropertyNotFound(name, _) => with(
+            format!("there is no `{name}` in this map"),
+            &format!(
+                "one of the names that it was given between #{{ and }}; `\"{name}\" in map` asks first"
+            ),
+        ),
+        EvalAltResult::ErrorDotExpr(said, _) => no_property(said),
+        EvalAltResult::ErrorArrayBounds(0, ..) => with(
+            "this list is empty, so nothing can be taken out of it",
+            "ask is_empty() first",
+        ),
+        EvalAltResult::ErrorArrayBounds(len, index, _) => with(
+            format!("there is no [{index}] in a list of {len}"),
+            &format!("0 to {}; len() says how many there are", len - 1),
+        ),
+        EvalAltResult::ErrorMismatchDataType(wanted, got, _) if got.is_empty() => {
+            (format!("{} is wanted here", kind(wanted)), None)
+        }
+        EvalAltResult::ErrorMismatchDataType(wanted, got, _) => with(
+            format!("this is {}", kind(got)),
+            &format!("{} in this place", kind(wanted)),
+        ),
+        EvalAltResult::ErrorMismatchOutputType(wanted, got, _) => {
+            let wanted = match kind(wanted) {
+                verdict if verdict == "Verdict" => "a verdict at the end of every way through: pass(...), warn(...), no_occasion(...), missing(...) or not_fitted(...)".to_string(),
+                map if map == "map" => "a map: #{ title: \"...\", needs: [...] }".to_string(),
+                other => other,
+            };
+            with(format!("what comes out is {}", kind(got)), &wanted)
+        }
+        EvalAltResult::ErrorTooManyOperations(_) => with(
+            "this goes on and on, too much for one check: it was stopped after its share of steps",
+            "no loop over samples: columns need none, `run.rpm > limit` looks at every sample",
+        ),
+        EvalAltResult::ErrorStackOverflow(_) => with(
+            "functions call each other without an end (stack overflow)",
+            "let the function come back before it calls itself again",
+        ),
+        EvalAltResult::ErrorTooManyVariables(_) => {
+            ("there are too many variables at once".to_string(), None)
+        }
+        EvalAltResult::ErrorTooManyModules(_) | EvalAltResult::ErrorModuleNotFound(..) => with(
+            "nothing can be imported here",
+            "all of a check in its one file; the words of the language are there without importing",
+        ),
+        EvalAltResult::ErrorDataRace(..) => with(
+            "a function without a name uses something that is at work at that moment",
+            "a name of its own for the list first: not `run.egt.columns.map(|c| ... run ...)`, but `let list = run.egt.columns; list.map(|c| ... run ...)`",
+        ),
+        EvalAltResult::ErrorDataTooLarge(what, _) => {
+            let what = match what.to_lowercase() {
+                w if w.contains("array") => "list",
+                w if w.contains("map") => "map",
+                _ => "text",
+            };
+            with(
+                format!("a {what} grows without an end: it is too large"),
+                "columns and their statistics, not a list of samples",
+            )
+        }
+        EvalAltResult::ErrorAssignmentToConstant(name, _) => with(
+            format!("`{name}` never changes, and something is written into it here"),
+            "a `let` of its own for what changes",
+        ),
+        other => (plain(&other.to_string()), None),
+    }
+}
+
+/// Without the engine's own words for the place.
+fn plain(said: &str) -> String {
+    said[..said.rfind(" (line ").unwrap_or(said.len())].to_string()
+}
+
+/// Of a script that is not even language.
+pub fn syntax(error: &ParseErrorType) -> Told {
+    let not = |what: &str| format!("this is not the language: {what}");
+    match error {
+        ParseErrorType::VariableUndefined(name) => undefined(name),
+        ParseErrorType::MissingToken(token, _) if token == ";" => with(
+            "a semicolon is missing before this",
+            "each statement but the last ends with a semicolon",
+        ),
+        ParseErrorType::MissingToken(token, why) => (
+            not(&format!("`{token}` is missing")),
+            Some(why.trim().to_string()).filter(|why| !why.is_empty()),
+        ),
+        ParseErrorType::UnexpectedEOF => with(
+            not("the text ends in the middle of something"),
+            "close what was opened: a bracket, a brace, a text",
+        ),
+        ParseErrorType::BadInput(LexError::UnterminatedString) => with(
+            not("a text is opened here and not closed on its line"),
+            "a \" where it ends; a text over several lines stands between two `",
+        ),
+        ParseErrorType::BadInput(LexError::ImproperSymbol(sign, why)) => {
+            let wanted = match sign.as_str() {
+                "===" => "==".to_string(),
+                "!==" => "!=".to_string(),
+                _ => why.clone(),
+            };
+            (
+                not(&format!("`{sign}` means nothing here")),
+                Some(wanted).filter(|w| !w.is_empty()),
+            )
+        }
+        ParseErrorType::BadInput(LexError::UnexpectedInput(sign))
+            if [";", ")", "]", "}", ","].contains(&sign.as_str()) =>
+        {
+            with(not(&format!("something is missing before `{sign}`")), VALUE)
+        }
+        ParseErrorType::BadInput(LexError::UnexpectedInput(sign)) => (
+            not(&format!("`{sign}` means nothing here")),
+            sign.contains(['“', '”', '„', '‘', '’'])
+                .then(|| "straight quotes: \"".to_string()),
+        ),
+        ParseErrorType::Reserved(word) if word == "eval" => (
+            not("`eval` is not to be had here"),
+            Some("the words of the language itself: a text is never run".to_string()),
+        ),
+        ParseErrorType::Reserved(word) => with(
+            not(&format!(
+                "`{word}` is a word that the language keeps for itself"
+            )),
+            "another name",
+        ),
+        ParseErrorType::ExprExpected(_) => with(not("something is missing here"), VALUE),
+        ParseErrorType::DuplicatedProperty(name) => with(
+            not(&format!("`{name}` is given twice in this map")),
+            "each name once",
+        ),
+        ParseErrorType::FnDuplicatedDefinition(name, _) => with(
+            not(&format!(
+                "there are two functions `{name}` that take as much"
+            )),
+            "each name once",
+        ),
+        ParseErrorType::FnMissingParams(name) => with(
+            not(&format!("`fn {name}` does not say what it takes")),
+            &format!("`fn {name}()`, or names between the brackets"),
+        ),
+        ParseErrorType::WrongFnDefinition => with(
+            not("a function is written inside of something else"),
+            "each `fn` by itself, outside of all braces",
+        ),
+        ParseErrorType::ExprTooDeep => with(
+            not("this is nested too deep"),
+            "parts of it in variables of their own",
+        ),
+        other => (not(&other.to_string()), None),
+    }
+}
+
+fn undefined(name: &str) -> Told {
+    with(
+        format!("nothing is called `{name}`"),
+        &format!(
+            "`let {name} = ...` further up; a function sees only what it is handed and what it makes itself"
+        ),
+    )
+}
+
+fn all_words() -> &'static [Word] {
+    static WORDS: OnceLock<Vec<Word>> = OnceLock::new();
+    WORDS.get_or_init(|| words(&engine(Bounds::default(), StopFlag::default())))
+}
+
+/// The types that were given are named, since a slip in a type is what most often lies behind it.
+fn not_found(call: &str) -> Told {
+    let (name, kinds) = call.split_once(" (").unwrap_or((call, ""));
+    let kinds: Vec<String> = kinds
+        .trim_end_matches(')')
+        .split(", ")
+        .filter(|k| !k.is_empty())
+        .map(kind)
+        .collect();
+    if let ([a, b], false) = (kinds.as_slice(), name.starts_with(char::is_alphabetic)) {
+        return with(
+            format!("`{name}` cannot work on {a} and {b}: there is no `{name}` for these"),
+            "two values that go together: figures, quantities, columns, of units that fit",
+        );
+    }
+    let what = format!("there is no `{name} ({})`", kinds.join(", "));
+    if let Some(name) = name.strip_prefix("get$") {
+        return no_member(kinds.first().map_or("value", String::as_str), name);
+    }
+    let same: Vec<&str> = all_words()
+        .iter()
+        .filter(|w| w.name == name)
+        .map(|w| w.call.as_str())
+        .take(3)
+        .collect();
+    let wanted = if same.is_empty() {
+        let near = nearest(name, all_words().iter().map(|w| w.name.as_str()));
+        near.map_or_else(
+            || "a word of the language (scripts/LANGUAGE.md), or a `fn` of this script with as many values".to_string(),
+            |near| format!("did you mean `{near}`?"),
+        )
+    } else {
+        format!("it goes like this: {}", same.join("  or  "))
+    };
+    (what, Some(wanted))
+}
+
+/// From the engine's sentence on a property that a type has not.
+fn no_property(said: &str) -> Told {
+    let quoted: Vec<&str> = said.split('\'').skip(1).step_by(2).collect();
+    match quoted.as_slice() {
+        [name, on, ..] => no_member(&kind(on), name),
+        _ => (plain(said), None),
+    }
+}
+
+fn no_member(on: &str, name: &str) -> Told {
+    let names = all_words().iter().filter(|w| w.after_dot());
+    let near = nearest(name, names.map(|w| w.name.as_str()));
+    let call = near.and_then(|near| all_words().iter().find(|w| w.after_dot() && w.name == near));
+    (
+        format!("{on} has no `{name}`"),
+        call.map(|word| format!("did you mean `{}`?", word.call)),
+    )
+}
+
+/// A type in words.
+fn kind(name: &str) -> String {
+    let short = name.rsplit("::").next().unwrap_or(name).trim();
+    match short {
+        "&str | ImmutableString | String" | "ImmutableString" | "string" | "&str" => "text",
+        "i64" => "whole number",
+        "f64" => "number",
+        "()" => "nothing: ()",
+        "bool" => "true or false",
+        "array" | "Array" => "list",
+        other => other,
+    }
+    .to_string()
+}
+
+/// The name in the script that was probably meant by one that is not there.
+pub fn near_in_script(what: &str, script: &str) -> Option<String> {
+    let quoted = |from: &str| what.split_once(from)?.1.split(['`', ' ']).next();
+    let name = quoted("nothing is called `")
+        .or_else(|| quoted("there is no `").filter(|_| what.ends_with("in this map")))
+        .or_else(|| {
+            // Functions of the script itself come before words of the language only where they are nearer than those.
+            let name = quoted("there is no `").filter(|_| what.ends_with(")`"))?;
+            let own = script.split("fn ").skip(1);
+            let own = own.filter_map(|rest| rest.split('(').next()).map(str::trim);
+            own.clone()
+                .any(|own| nearest(name, [own]).is_some())
+                .then_some(name)
+        })?;
+    let is_function = what.ends_with(")`");
+    let names: Vec<&str> = if is_function {
+        let own = script.split("fn ").skip(1);
+        own.filter_map(|rest| rest.split('(').next())
+            .map(str::trim)
+            .collect()
+    } else {
+        script
+            .split(|c: char| !(c.is_alphanumeric() || c == '_'))
+            .collect()
+    };
+    let others = names
+        .into_iter()
+        .filter(|other| *other != name && other.len() > 1);
+    nearest(name, others).map(|near| format!("did you mean `{near}`?"))
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::dsl::ScriptError;
+    use crate::dsl::engine::{Bounds, StopFlag, engine};
+
+    fn shown(script: &str) -> String {
+        let engine = engine(Bounds::default(), StopFlag::default());
+        let error = match engine.compile(script) {
+            Ok(ast) => match engine.eval_ast::<rhai::Dynamic>(&ast) {
+                Ok(value) => panic!("{script}: {value}"),
+                Err(error) => ScriptError::run("own/mine.rhai", &error),
+            },
+            Err(error) => ScriptError::parse("own/mine.rhai", &error),
+        };
+        error.within(script).shown()
+    }
+
+    /// A script, where it is wrong, what is marked there, and words of what is said.
+    const SLIPS: [(&str, &str, &str, &[&str]); 30] = [
+        (
+            "let volts = 3; vlts + 1",
+            "1, column 16",
+            "^^^^",
+            &["nothing is called `vlts`", "did you mean `volts`?"],
+        ),
+        (
+            "let x = 1;\nlet y = x + z;",
+            "2, column 13",
+            "^",
+            &["nothing is called `z`"],
+        ),
+        (
+            "let a = 1\nlet b = 2",
+            "2, column 1",
+            "^^^",
+            &["a semicolon is missing", "each statement"],
+        ),
+        ("let x = ;", "1, column 9", "^", &["something is missing"]),
+        ("let x = (1 + 2;", "1, column 15", "^", &["`)` is missing"]),
+        (
+            "let x = #{ a: 1, a: 2 };",
+            "1, column 18",
+            "^",
+            &["`a` is given twice"],
+        ),
+        ("let x = \"open;\nx", "1, column", "^", &["not closed"]),
+        ("if 1 { 2 }", "1, column 4", "^", &["boolean"]),
+        (
+            "let x = “text”;",
+            "1, column 9",
+            "^",
+            &["means nothing here", "straight quotes"],
+        ),
+        ("eval(\"1\")", "1, column 1", "^^^^", &["eval"]),
+        (
+            "fn f { 1 }",
+            "1, column 6",
+            "^",
+            &["`fn f` does not say what it takes"],
+        ),
+        (
+            "fn f() { 1 ",
+            "1, column",
+            "^",
+            &["wanted: close", "middle of something"],
+        ),
+        ("import \"x\" as y;", "1, column", "^^^^^^", &[]),
+        (
+            "quantity(3, \"V\") + quantity(1, \"degC\")",
+            "1, column 18",
+            "^",
+            &["units do not fit", "V", "degC"],
+        ),
+        (
+            "quantity(3, \"V\") < quantity(1, \"rpm\")",
+            "1, column 18",
+            "^",
+            &["units do not fit", "V", "rpm"],
+        ),
+        (
+            "quantity(3, \"V\") + 1",
+            "1, column 18",
+            "^",
+            &["units do not fit", "wanted: give the number a unit"],
+        ),
+        (
+            "quantity(3, \"Volt s\")",
+            "1, column 1",
+            "^^^^^^^^",
+            &["`Volt s` is no unit", "wanted:"],
+        ),
+        (
+            "quantity(3, \"V\").as_number(\"degC\")",
+            "1, column 18",
+            "^^^^^^^^^",
+            &["V cannot be told in `degC`"],
+        ),
+        (
+            "quantty(3, \"V\")",
+            "1, column 1",
+            "^^^^^^^",
+            &[
+                "there is no `quantty (whole number, text)`",
+                "did you mean `quantity`?",
+            ],
+        ),
+        (
+            "quantity(\"V\", 3)",
+            "1, column 1",
+            "^^^^^^^^",
+            &[
+                "quantity (text, whole number)",
+                "it goes like this: quantity(",
+            ],
+        ),
+        (
+            "quantity(3, \"V\").lasting(3)",
+            "1, column 18",
+            "^^^^^^^",
+            &["there is no `lasting", "it goes like this"],
+        ),
+        (
+            "quantity(3, \"V\").valeu",
+            "1, column 18",
+            "^^^^^",
+            &["Quantity has no `valeu`", "did you mean `.value"],
+        ),
+        (
+            "let m = #{ highest: 1 }; m.higest",
+            "1, column 28",
+            "^^^^^^",
+            &[
+                "there is no `higest` in this map",
+                "did you mean `highest`?",
+            ],
+        ),
+        (
+            "let l = [1, 2]; l[2]",
+            "1, column 19",
+            "^",
+            &["there is no [2] in a list of 2", "0 to 1"],
+        ),
+        ("[][0]", "1, column 4", "^", &["empty"]),
+        (
+            "fn hottest(a) { a } hotest(3)",
+            "1, column 21",
+            "^^^^^^",
+            &["there is no `hotest", "did you mean `hottest`?"],
+        ),
+        (
+            "fn inner(a) { a + quantity(1, \"V\") }\nfn outer() {\n    inner(quantity(3, \"degC\"))\n}\nouter()",
+            "1, column 17",
+            "^",
+            &["units do not fit"],
+        ),
+        (
+            "limit(3, \"V\", \"\")",
+            "1, column 1",
+            "^^^^^",
+            &["where it comes from"],
+        ),
+        (
+            "if quantity(3, \"V\") { 1 }",
+            "1, column 4",
+            "^^^^^^^^",
+            &["Quantity", "true or false"],
+        ),
+        ("const A = 1; A = 2;", "1, column", "^", &["A"]),
+    ];
+
+    #[test]
+    fn slips_are_shown_with_their_place_and_what_would_be_right() {
+        let mut wrong = Vec::new();
+        for (script, place, marks, words) in SLIPS {
+            let shown = shown(script);
+            let head = format!("own/mine.rhai, line {place}");
+            let marked = shown.lines().nth(2).unwrap_or_default();
+            let marked = marked.trim_start_matches([' ', '|']);
+            let said = words.iter().all(|word| shown.contains(word));
+            if !shown.starts_with(&head) || marked != marks || !said {
+                wrong.push(format!(
+                    "{script}\n  asked {place} {marks} {words:?}\n{shown}"
+                ));
+            }
+        }
+        assert!(wrong.is_empty(), "{}", wrong.join("\n\n"));
+    }
+}
