@@ -147,7 +147,7 @@ fn cases_that_fail_are_told_with_their_place() {
     let fails = format!("{head}{cases}");
     std::fs::write(folder.path().join("mine.rhai"), fails).expect("a script");
     let out = plugread(&["checks", "try", "mine", "--scripts", &place]);
-    let told = text(&out.stdout) + &text(&out.stderr);
+    let told = format!("{}{}", text(&out.stdout), text(&out.stderr));
     assert_ne!(out.status.code(), Some(0), "{told}");
     for words in [
         "mine.rhai, line 4, column 40: `Vlt` is no unit that is known here",

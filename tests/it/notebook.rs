@@ -72,7 +72,7 @@ fn names_live_from_cell_to_cell_and_the_last_value_is_shown() {
     // What went before an error stays done, and a name given anew holds the new value alone.
     let error = fails(&mut s, "let x = 7;\nlet z = 1;\nx + quantity(1, \"V\")");
     let place = error.place.as_ref().expect("a place");
-    assert_eq!((place.line, place.column), (3, 3));
+    assert_eq!((place.spot.line, place.spot.column), (3, 3));
     assert_eq!(plain(&mut s, "[x, z]"), "[7, 1]");
     assert_eq!(s.scope().iter_raw().filter(|v| v.0 == "x").count(), 1);
     // An error inside a function shows the cell that the function is from.
@@ -81,7 +81,7 @@ fn names_live_from_cell_to_cell_and_the_last_value_is_shown() {
     let error = fails(&mut s, "bad(quantity(1, \"V\"))");
     let place = error.place.clone().expect("a place");
     assert_eq!(
-        (place.cell.as_str(), place.line, place.text.as_str()),
+        (place.cell.as_str(), place.spot.line, place.spot.text.as_str()),
         ("cell [8]", 2, "  q + 1")
     );
     let lines = error.lines();
