@@ -4,6 +4,7 @@
 //! standard names, phases say what the engine was doing, checks judge it, and their findings make a review.
 
 pub mod diagnostic;
+pub mod memory;
 pub mod span;
 pub mod stats;
 pub mod stop;

@@ -17,7 +17,7 @@ use crate::stop;
 include!(concat!(env!("OUT_DIR"), "/built_in.rs"));
 
 /// What a user's script may take for one run: hundreds of times what the slowest built-in check takes for a long log.
-const PATIENCE: Duration = Duration::from_secs(30);
+const PATIENCE: Duration = Duration::from_secs(15);
 /// The folder of the scripts that look across findings.
 const DIAGNOSIS: &str = "diagnosis";
 

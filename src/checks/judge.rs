@@ -11,6 +11,7 @@ use rhai::Scope;
 
 use super::about::Need;
 use super::catalog::{Catalog, Check, Script};
+use super::watch::{Over, Watch};
 use crate::dsl::limits::{Limit, Limits};
 use crate::dsl::run::{Run, Shared};
 use crate::dsl::verdict::Verdict;
@@ -41,6 +42,7 @@ pub fn judge_all(catalog: &Catalog, shared: &Arc<Shared>) -> Judged {
     let mut order: Vec<usize> = (0..checks.len()).collect();
     order.sort_by_cached_key(|at| Reverse(channels(&checks[*at])));
     let next = AtomicUsize::new(0);
+    let watch = Watch::new(shared.recording.rows);
     let judged: Vec<OnceLock<(Finding, Option<ScriptError>, Duration)>> =
         std::iter::repeat_with(OnceLock::new)
             .take(checks.len())
@@ -51,14 +53,23 @@ pub fn judge_all(catalog: &Catalog, shared: &Arc<Shared>) -> Judged {
                 return;
             }
             let started = Instant::now();
-            let (finding, error) = judge(catalog, &checks[*at], shared);
+            let check = &checks[*at];
+            let foreign = !check.script.is_built_in();
+            let ((finding, error), over) = watch.over(foreign, || judge(catalog, check, shared));
+            let (finding, error) = match over {
+                None => (finding, error),
+                Some(over) => stopped(check, finding, over),
+            };
             // Each place is asked for once.
             let _ = judged[*at].set((finding, error, started.elapsed()));
         }
     };
     let flag = stop::current();
     let works = || stop::under(flag.clone(), work);
-    rayon::scope(|scope| (0..rayon::current_num_threads()).for_each(|_| scope.spawn(|_| works())));
+    let threads = rayon::current_num_threads();
+    watch.beside(|| {
+        rayon::scope(|scope| (0..threads).for_each(|_| scope.spawn(|_| works())));
+    });
     let mut all = Judged {
         findings: Vec::new(),
         errors: Vec::new(),
@@ -186,6 +197,19 @@ fn run_script(
             .collect();
     }
     Ok(finding)
+}
+
+/// What is left of a check that spent too much: whatever it said counts for nothing.
+fn stopped(check: &Check, finding: Finding, over: Over) -> (Finding, Option<ScriptError>) {
+    let error = ScriptError::general(&check.script.place, over.words());
+    let reason = failed(&check.script, &error);
+    let left = Finding {
+        title: finding.title,
+        builds_on: finding.builds_on,
+        limits: finding.limits,
+        ..reason
+    };
+    (left, Some(error))
 }
 
 fn failed(script: &Script, error: &ScriptError) -> Finding {

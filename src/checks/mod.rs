@@ -11,6 +11,7 @@ pub mod notice;
 mod order;
 pub mod reference;
 mod tiny;
+mod watch;
 
 pub use about::{About, Need};
 pub use catalog::{Catalog, CatalogError, Check, Script};

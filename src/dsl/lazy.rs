@@ -44,7 +44,13 @@ struct Node {
     believed_s: f64,
     /// Distance of its own samples, s.
     spacing_s: f64,
+    /// Steps of the expression under it.
+    depth: u32,
 }
+
+/// An expression deeper than this is worked out and begun anew: whoever makes a column of itself again and again would else
+/// fill the stack of whoever goes through it.
+const DEEPEST: u32 = 256;
 
 /// What is told about a function beforehand, so that the ends of what goes in give the ends of what comes out.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -83,6 +89,21 @@ pub(super) enum Op {
 
 impl Lazy {
     fn node(op: Op, interval_s: f64, believed_s: f64, spacing_s: f64) -> Lazy {
+        let depth = match &op {
+            Op::Data(_) => 0,
+            Op::Same(inner) | Op::Each(inner, ..) | Op::Whole(inner, ..) | Op::During(inner, _) => {
+                inner.0.depth + 1
+            }
+            Op::Both(a, b, ..) => a.0.depth.max(b.0.depth) + 1,
+        };
+        let made = Lazy::of(op, interval_s, believed_s, spacing_s, depth);
+        if depth <= DEEPEST {
+            return made;
+        }
+        let series = made.series();
+        Lazy::of(Op::Data(series), interval_s, believed_s, spacing_s, 0)
+    }
+    fn of(op: Op, interval_s: f64, believed_s: f64, spacing_s: f64, depth: u32) -> Lazy {
         Lazy(Arc::new(Node {
             op,
             whole: OnceLock::new(),
@@ -92,6 +113,7 @@ impl Lazy {
             interval_s,
             believed_s,
             spacing_s,
+            depth,
         }))
     }
     /// A leaf.

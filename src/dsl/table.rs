@@ -92,8 +92,8 @@ impl Table {
 }
 
 /// `y` sorted into bins of `x`: for each bin the middle of it (`at`), median, lower and upper tenth, seconds spent, and the
-/// number of separate visits at least 2 s apart.
-pub fn binned(y: &Column, x: &Column, step: f64) -> Table {
+/// number of separate visits at least 2 s apart. `None` where the bins are so narrow that they cannot be counted.
+pub fn binned(y: &Column, x: &Column, step: f64) -> Option<Table> {
     let series = y.series();
     let across = hold(&x.series(), &series.times, x.lazy.believed_s());
     let believed = y.lazy.believed_s();
@@ -102,6 +102,10 @@ pub fn binned(y: &Column, x: &Column, step: f64) -> Table {
     for (i, x) in across.iter().enumerate() {
         if !x.is_finite() {
             continue;
+        }
+        // Whole numbers beyond this are not told apart.
+        if (x / step).abs() > 9e15 {
+            return None;
         }
         let t = series.times[i];
         let length = series
@@ -133,14 +137,14 @@ pub fn binned(y: &Column, x: &Column, step: f64) -> Table {
         }
     }
     let [at, middle, low, high, seconds, visits] = columns;
-    Table::new(vec![
+    Some(Table::new(vec![
         ("at", x.unit, at),
         ("median", y.unit, middle),
         ("low", y.unit, low),
         ("high", y.unit, high),
         ("seconds", Unit::standard("s"), seconds),
         ("visits", Unit::NONE, visits),
-    ])
+    ]))
 }
 
 /// The whole number at or below.

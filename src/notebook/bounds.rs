@@ -1,10 +1,9 @@
 //! What one cell may spend: steps, depth, sizes, and memory.
 
-use std::fs;
-
 use rhai::Engine;
 
 use crate::dsl::{Bounds, engine};
+use crate::memory;
 
 /// What a session allows a cell.
 #[derive(Clone, Copy, Debug)]
@@ -53,23 +52,8 @@ impl Allowance {
     }
     /// Bytes that a cell may take from now on; none where the machine does not tell.
     pub fn memory(&self) -> Option<u64> {
-        let own = || {
-            let free = figure("/proc/meminfo", "MemAvailable:")?;
-            Some((free / 2).clamp(256 << 20, 4 << 30))
-        };
-        self.memory.or_else(own)
+        self.memory.or_else(memory::allowance)
     }
 }
 
-/// Bytes of memory that this process holds; none where the machine does not tell.
-pub fn held() -> Option<u64> {
-    figure("/proc/self/status", "VmRSS:")
-}
-
-/// A figure in kB of a file of the system, in bytes.
-fn figure(file: &str, name: &str) -> Option<u64> {
-    let text = fs::read_to_string(file).ok()?;
-    let line = text.lines().find_map(|l| l.strip_prefix(name))?;
-    let kilobytes: u64 = line.trim().trim_end_matches("kB").trim().parse().ok()?;
-    Some(kilobytes * 1024)
-}
+pub use memory::held;

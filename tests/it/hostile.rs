@@ -42,7 +42,7 @@ fn scripts() -> Vec<(String, Ends, PathBuf)> {
     all
 }
 
-/// A review with the scripts of a folder, at most so much address space at its disposal.
+/// A review with the scripts of a folder.
 fn review(folder: Option<&Path>) -> (Value, String) {
     let mut args = vec![
         "review",
@@ -113,7 +113,8 @@ fn hostile_scripts_end_as_they_say_and_cost_only_themselves() {
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
-/// The most memory that a review with them takes: what the scripts may hold is bounded.
+/// The most memory that a review with them takes: a gigabyte for scripts that are not built in, and
+/// what two of them may take before somebody looks.
 #[cfg(target_os = "linux")]
 #[test]
 fn hostile_scripts_stay_inside_their_memory() {
@@ -148,7 +149,7 @@ fn hostile_scripts_stay_inside_their_memory() {
     let (alone, together) = (most_kb(None), most_kb(Some(folder.path())));
     assert!(alone > 5_000, "{alone} kB");
     assert!(
-        together < alone + 600_000,
+        together < alone + 1_700_000,
         "{together} kB, {alone} kB without them"
     );
 }

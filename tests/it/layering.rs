@@ -5,8 +5,9 @@ use std::path::{Path, PathBuf};
 
 use crate::support::home;
 
-const WORDS: [&str; 7] = [
+const WORDS: [&str; 8] = [
     "diagnostic",
+    "memory",
     "units",
     "span",
     "stats",

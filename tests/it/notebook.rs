@@ -81,7 +81,11 @@ fn names_live_from_cell_to_cell_and_the_last_value_is_shown() {
     let error = fails(&mut s, "bad(quantity(1, \"V\"))");
     let place = error.place.clone().expect("a place");
     assert_eq!(
-        (place.cell.as_str(), place.spot.line, place.spot.text.as_str()),
+        (
+            place.cell.as_str(),
+            place.spot.line,
+            place.spot.text.as_str()
+        ),
         ("cell [8]", 2, "  q + 1")
     );
     let lines = error.lines();

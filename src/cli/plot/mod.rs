@@ -176,7 +176,7 @@ fn page(args: &PlotArgs, shared: &Shared, log: &dyn Log) -> Result<Page, Refusal
         (None, 1) => (1, ALONE),
         (None, _) => (1, STACKED),
     };
-    let title = format!("{}, {name}", args.channels.join(", "));
+    let title = listed(&chosen, &name);
     Ok(Page::Pictures {
         title,
         traces,

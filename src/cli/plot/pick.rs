@@ -106,10 +106,8 @@ pub fn find(wanted: &str, rec: &Recording, log: &dyn Log) -> Result<Vec<Drawn>, 
 fn unknown(wanted: &str, rec: &Recording, log: &dyn Log) -> String {
     let names = rec.understood.iter().map(|u| u.name.as_str());
     let headings = log.headings().iter().map(|h| h.name.as_str());
-    let families = FAMILIES
-        .iter()
-        .filter(|f| !rec.family(f.1).is_empty())
-        .map(|f| f.0);
+    let there = |f: &&(&str, &str)| rec.understood.iter().any(|u| u.name.starts_with(f.1));
+    let families = FAMILIES.iter().filter(there).map(|f| f.0);
     let near = nearest(
         wanted,
         names.clone().chain(families.clone()).chain(headings),

@@ -484,7 +484,15 @@ pub mod words {
                 by.unit.key()
             ));
         }
-        Ok(table::binned(c, &by, width.value))
+        table::binned(c, &by, width.value).map_or_else(
+            || {
+                complain(format!(
+                    "bins of {} are too narrow to be counted",
+                    width.value
+                ))
+            },
+            Ok,
+        )
     }
     /// True where it lies between two quantities, ends included.
     #[rhai_fn(return_raw, pure)]

@@ -54,10 +54,14 @@ impl Sheet {
         };
         let units: Vec<Option<Unit>> = (0..grid.heads.len()).map(unit).collect();
         let unit_column = grid.heads.iter().position(|head| head == "unit");
-        let heads = grid.heads.iter().zip(&units).map(|(name, unit)| match unit {
-            Some(unit) if unit_column.is_none() => head(name, *unit, reading),
-            _ => name.clone(),
-        });
+        let heads = grid
+            .heads
+            .iter()
+            .zip(&units)
+            .map(|(name, unit)| match unit {
+                Some(unit) if unit_column.is_none() => head(name, *unit, reading),
+                _ => name.clone(),
+            });
         // What the reader's own units are, where a row says its unit.
         let own = |row: &[Entry]| {
             let figures = row.iter().filter_map(|entry| match entry {

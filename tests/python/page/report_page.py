@@ -90,6 +90,20 @@ def no_wider(browser, name):
     assert wide <= room, f"{name}: {wide} px wide in {room} px"
 
 
+def dressed(browser, name):
+    """The styles reach what they are for: small words in the plain face, sentences in the other, on the first showing of a
+    picture and on the next."""
+    faces = browser.run(
+        "return ['h1', 'h2', 'h3', 'summary', 'th', 'caption', 'figcaption', 'svg text', '.reason'].flatMap(css => "
+        "[...document.querySelectorAll(css)].slice(0, 40).map(e => [css, getComputedStyle(e).fontFamily, parseFloat(getComputedStyle(e).fontSize)]))"
+    )
+    assert faces
+    for css, family, size in faces:
+        plain = "sans-serif" in family
+        assert plain == (css != ".reason"), f"{name}: {css} in {family}"
+        assert css == "svg text" or 12 <= size <= 24, f"{name}: {css} is {size} px"
+
+
 def accessible(browser, axe, name):
     """No violation by axe-core, with every line open."""
     found = browser.driver.execute_async_script(
@@ -192,6 +206,7 @@ def main():
         if browser.find("details.check"):
             opens(browser, name)
         browser.open_all()
+        dressed(browser, name)
         for size in ("phone", "laptop"):
             browser.look(size)
             no_wider(browser, f"{name} ({size}, open)")
