@@ -1,7 +1,7 @@
 //! Files that stand whole in their place, or not at all: written beside it, then moved there.
 
 use std::fs;
-use std::io;
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU32, Ordering};
@@ -56,7 +56,9 @@ impl Drop for Unfinished {
 
 /// True for what is there and is no file, such as a pipe or a terminal: that is written straight into.
 pub fn is_stream(path: &Path) -> bool {
-    path.exists() && !path.is_file() && !path.is_dir()
+    // `/dev/stdout` may stand for a file, which whoever named it holds open and wants added to.
+    let device = cfg!(unix) && (path.starts_with("/dev") || path.starts_with("/proc"));
+    path.exists() && !path.is_dir() && (device || !path.is_file())
 }
 
 /// Writes a file whole: who reads it meanwhile sees the old one or the new one.
@@ -65,7 +67,8 @@ pub fn is_stream(path: &Path) -> bool {
 /// As the system says; the old file, where there was one, stands as it was.
 pub fn write(path: &Path, bytes: &[u8]) -> io::Result<()> {
     if is_stream(path) {
-        return fs::write(path, bytes);
+        let mut stream = fs::OpenOptions::new().append(true).open(path)?;
+        return stream.write_all(bytes);
     }
     let file = Unfinished::of(path);
     fs::write(file.path(), bytes)?;

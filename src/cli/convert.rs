@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use super::args::{ConvertArgs, Target};
+use super::progress::Progress;
 use super::{End, Refusal, out, read_sheet};
 use crate::columnar::{self, Form};
 use crate::pipeline;
@@ -22,7 +23,9 @@ pub fn run(args: &ConvertArgs) -> Result<End, Refusal> {
     }
     let sheet = read_sheet(args.sheet.as_deref())?;
     let mut end = End::Quiet;
-    for log in &args.logs {
+    let progress = Progress::begin();
+    for (number, log) in args.logs.iter().enumerate() {
+        progress.now("converting", log, number, args.logs.len());
         if let Err(Refusal(text)) = one(args, log, form, &inputs, &sheet) {
             out::complain(&text);
             end = End::Unread;

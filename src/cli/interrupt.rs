@@ -16,6 +16,7 @@ pub fn watch() {
     };
     let wait = move || {
         if let Some(signal) = signals.forever().next() {
+            super::progress::clear();
             whole::give_up();
             std::process::exit(128 + signal);
         }

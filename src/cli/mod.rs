@@ -7,11 +7,13 @@ mod convert;
 mod interrupt;
 #[cfg(feature = "notebook")]
 mod kernel;
+mod logs;
 mod new_check;
 #[cfg(feature = "notebook")]
 mod notebook;
 mod out;
 mod plot;
+mod progress;
 mod review;
 mod sheet;
 

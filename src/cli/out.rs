@@ -3,7 +3,7 @@
 use std::io::{self, IsTerminal, Write};
 use std::path::Path;
 
-use super::Refusal;
+use super::{Refusal, progress};
 use crate::reports::{Look, Shapes};
 use crate::whole;
 
@@ -69,11 +69,11 @@ pub fn write(out: Option<&Path>, bytes: &[u8]) -> Result<(), Refusal> {
     match out {
         Some(path) => whole::write(path, bytes)
             .map_err(|e| Refusal(format!("{} could not be written: {e}", path.display()))),
-        None => match io::stdout()
-            .lock()
-            .write_all(bytes)
-            .and_then(|()| io::stdout().flush())
-        {
+        None => match {
+            progress::clear();
+            let written = io::stdout().lock().write_all(bytes);
+            written.and_then(|()| io::stdout().flush())
+        } {
             Err(e) if e.kind() != io::ErrorKind::BrokenPipe => {
                 Err(Refusal(format!("the output could not be written: {e}")))
             }
@@ -84,13 +84,7 @@ pub fn write(out: Option<&Path>, bytes: &[u8]) -> Result<(), Refusal> {
 
 /// A sentence on stderr.
 pub fn complain(text: &str) {
+    progress::clear();
     // Where stderr is closed there is nobody to tell.
     let _ = writeln!(io::stderr(), "{}", text.trim_end());
-}
-
-/// Progress on stderr, only where a person watches.
-pub fn progress(text: &str) {
-    if io::stderr().is_terminal() {
-        complain(text);
-    }
 }

@@ -5,22 +5,24 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use super::args::{Form, ReviewArgs};
+use super::logs::logs_of;
+use super::progress::Progress;
 use super::{End, Refusal, out, read_sheet};
 use crate::checks::Catalog;
-use crate::findings::Verdict;
-use crate::load;
+use crate::findings::{Review, Verdict};
 use crate::pipeline;
 use crate::reports::{Format, Unread, render_beside, worst_first};
-
-/// From this size on, reading takes long enough that a person wants to know.
-const LONG_BYTES: u64 = 100_000_000;
 
 pub fn run(args: &ReviewArgs) -> Result<End, Refusal> {
     let inputs = args.logs.iter().chain(&args.sheet);
     let inputs: Vec<&Path> = inputs.map(PathBuf::as_path).collect();
     out::spare_inputs(args.out.as_deref(), &inputs)?;
     let sheet = read_sheet(args.sheet.as_deref());
-    let named: Vec<_> = args.logs.iter().map(|log| load::logs_in(log)).collect();
+    let named: Vec<_> = args.logs.iter().map(|log| logs_of(log)).collect();
+    let progress = Progress::begin();
+    if let Some(log) = args.logs.first() {
+        progress.now("reviewing", log, 0, args.logs.len());
+    }
     // The checks are read while the first log is looked at.
     let first = || {
         let log = named.first()?.as_ref().ok()?.first()?;
@@ -37,23 +39,17 @@ pub fn run(args: &ReviewArgs) -> Result<End, Refusal> {
     for (inside, log) in named.into_iter().zip(&args.logs) {
         match inside {
             Ok(inside) => logs.extend(inside),
-            Err(error) => {
-                unread.push(not_read(log, &error.to_string()));
+            Err(Refusal(why)) => {
+                unread.push(not_read(log, &why));
                 end = End::Unread;
             }
         }
     }
-    let several = args.logs.len() > 1 || logs.len() > 1;
+    let inside: Vec<&Path> = logs.iter().map(PathBuf::as_path).collect();
+    out::spare_inputs(args.out.as_deref(), &inside)?;
+    let several = args.logs.len() > 1 || logs.len() > 1 || args.logs.iter().any(|l| l.is_dir());
     for (number, log) in logs.iter().enumerate() {
-        let size = std::fs::metadata(log).map_or(0, |m| m.len());
-        if size > LONG_BYTES || logs.len() > 3 {
-            out::progress(&format!(
-                "reading {} ({} of {})",
-                log.display(),
-                number + 1,
-                logs.len()
-            ));
-        }
+        progress.now("reviewing", log, number, logs.len());
         let opened = first.take().unwrap_or_else(|| pipeline::open(log, &sheet));
         let reviewed = opened.and_then(|log| pipeline::review_log(log.as_ref(), &sheet, &catalog));
         match reviewed {
@@ -74,6 +70,7 @@ pub fn run(args: &ReviewArgs) -> Result<End, Refusal> {
                 if outcome.review.verdict == Verdict::Warn {
                     end = end.max(End::Warned);
                 }
+                lighten(&mut outcome.review, args.format);
                 reviews.push(outcome.review);
             }
             Err(error) => {
@@ -82,6 +79,7 @@ pub fn run(args: &ReviewArgs) -> Result<End, Refusal> {
             }
         }
     }
+    drop(progress);
     if !reviews.is_empty() {
         let format = match args.format {
             Form::Text => Format::Text,
@@ -103,6 +101,21 @@ pub fn run(args: &ReviewArgs) -> Result<End, Refusal> {
     // The process ends now: taking the checks apart piece by piece would only keep the person waiting.
     std::mem::forget(catalog);
     Ok(end)
+}
+
+/// Leaves out the pictures that this form does not show: of many logs they would fill the memory.
+fn lighten(review: &mut Review, form: Form) {
+    for finding in &mut review.findings {
+        let shown = match form {
+            Form::Html => true,
+            Form::Text => finding.verdict == Verdict::Warn,
+            Form::Json | Form::Markdown => false,
+        };
+        if !shown {
+            finding.plots = Vec::new();
+            finding.close_ups = Vec::new();
+        }
+    }
 }
 
 /// Complains of a log, and keeps it for the closing table.

@@ -55,3 +55,4 @@ pub use problems::{LISTED_PER_KIND, Problem, ProblemKind, Problems};
 pub use table::{ClockBreak, Column, Table};
 pub use texts::{Gather, Texts};
 pub use timeline::BreakKind;
+pub use waves::bytes_read;

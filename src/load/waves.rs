@@ -1,6 +1,7 @@
 //! The text of a log in waves of whole records: while one is worked on, the next is read.
 
 use std::io::Read;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 use super::chunks::{Chunk, chunks};
 use super::fields::Shape;
@@ -9,6 +10,14 @@ use super::fields::Shape;
 const WAVE_BYTES: usize = if cfg!(test) { 2_000 } else { 1 << 23 };
 /// A line longer than this is no row of a log; it is cut, so that it cannot fill the memory.
 const LONGEST_LINE: usize = 1 << 28;
+
+/// Bytes of text that were worked on in this process, for whoever watches.
+static READ: AtomicU64 = AtomicU64::new(0);
+
+/// Bytes of text of logs that were worked on since the program began; what is gone over twice counts twice.
+pub fn bytes_read() -> u64 {
+    READ.load(Ordering::Relaxed)
+}
 
 /// Whole records, cut up for several cores.
 pub(crate) struct Wave<'a> {
@@ -64,6 +73,7 @@ pub(crate) fn for_each_wave(
         next.clear();
         next.extend_from_slice(&now[used..]);
         rayon::join(|| each(&wave), || feed.fill(&mut next, WAVE_BYTES));
+        READ.fetch_add(used as u64, Ordering::Relaxed);
         lines_before += cut.iter().map(|chunk| chunk.lines).sum::<usize>();
         if last {
             return feed.broke.map_or(Ok(()), Err);

@@ -1,10 +1,12 @@
 //! A review as CommonMark, with pipe tables for figures: for notes, mail and issue trackers.
 
 use super::Unread;
-use super::phrase::{clean, verdict as word};
-use super::story::{Block, Cause, FigureRow, Kind, Section, TABLE_TITLE, UNREAD, Warning};
+use super::phrase::{clean, figure, typed, verdict as word};
+use super::story::{
+    Block, Cause, FigureRow, Kind, Section, TABLE_HEADS, TABLE_TITLE, UNREAD, Warning,
+};
 use super::tell::{story, table};
-use crate::findings::{Review, Verdict};
+use crate::findings::{Figure, Review, Verdict};
 
 /// A table where there are several, then each review in full.
 pub fn render(reviews: &[Review], unread: &[Unread]) -> String {
@@ -24,7 +26,12 @@ pub fn render(reviews: &[Review], unread: &[Unread]) -> String {
             "{shape} **{verdict}** {}\n",
             escape(&story.headline)
         ));
+        let mut told = false;
         for section in &story.sections {
+            if !told && !section.kind.needs_work() {
+                cylinders(&mut out, review);
+                told = true;
+            }
             tell(&mut out, section);
         }
     }
@@ -33,23 +40,58 @@ pub fn render(reviews: &[Review], unread: &[Unread]) -> String {
 
 fn all_logs(out: &mut String, reviews: &[Review], unread: &[Unread]) {
     out.push_str(&format!(
-        "# {TABLE_TITLE}\n\n| log | verdict | in short |\n| --- | --- | --- |\n"
+        "# {TABLE_TITLE}\n\n| verdict | {} | log |\n| --- | --- |{} --- |\n",
+        TABLE_HEADS.join(" | "),
+        " ---: |".repeat(TABLE_HEADS.len() - 1)
     ));
     for line in table(reviews) {
         let stop = if line.stop { "**stop now**; " } else { "" };
+        let cells = line.cells().map(|cell| escape(&cell));
         out.push_str(&format!(
-            "| {} | {} {} | {stop}{} |\n",
-            escape(&line.log),
+            "| {} {} | {stop}{} | {} |\n",
             shape(line.verdict),
             word(line.verdict),
-            escape(&line.words)
+            cells.join(" | "),
+            escape(&line.log),
         ));
     }
+    let empty = " |".repeat(TABLE_HEADS.len());
     for log in unread {
         out.push_str(&format!(
-            "| {} | {UNREAD} | {} |\n",
+            "| {UNREAD} |{empty} {}: {} |\n",
             escape(&clean(&log.log)),
             escape(&clean(&log.why))
+        ));
+    }
+}
+
+/// What the log tells of each cylinder, in the order in which they fire.
+fn cylinders(out: &mut String, review: &Review) {
+    let side = &review.cylinders;
+    if side.order.is_empty() || side.measured.is_empty() {
+        return;
+    }
+    let heading = if side.by_firing {
+        "Cylinders, in firing order"
+    } else {
+        "Cylinders, by number"
+    };
+    let numbers: Vec<String> = side.order.iter().map(u32::to_string).collect();
+    out.push_str(&format!(
+        "\n## {heading}\n\n| cylinder | {} |\n| --- |{}\n",
+        numbers.join(" | "),
+        " ---: |".repeat(numbers.len())
+    ));
+    for (name, figures) in &side.measured {
+        let cell = |f: &Option<Figure>| match f {
+            Some(f) => escape(&figure(*f, &review.reading)),
+            None => String::new(),
+        };
+        let cells: Vec<String> = figures.iter().map(cell).collect();
+        out.push_str(&format!(
+            "| {} | {} |\n",
+            escape(&clean(name)),
+            cells.join(" | ")
         ));
     }
 }
@@ -162,8 +204,20 @@ fn shape(verdict: Verdict) -> &'static str {
     }
 }
 
-/// Words that stand as they are written: whatever could be taken for markup gets a backslash.
+/// Sentences as markup: what stands between backticks is something to type, all else stands as it is written.
 fn escape(words: &str) -> String {
+    let Some(pieces) = typed(words) else {
+        return plain(words);
+    };
+    let piece = |(i, piece): (usize, &&str)| match i % 2 {
+        0 => plain(piece),
+        _ => format!("`{piece}`"),
+    };
+    pieces.iter().enumerate().map(piece).collect()
+}
+
+/// Words that stand as they are written: whatever could be taken for markup gets a backslash.
+fn plain(words: &str) -> String {
     let chars: Vec<char> = words.chars().collect();
     let mut out = String::with_capacity(words.len() + 8);
     for (i, c) in chars.iter().enumerate() {
@@ -210,6 +264,9 @@ mod tests {
         assert_eq!(escape("1. first"), "1\\. first");
         assert_eq!(escape("0.40 V"), "0.40 V");
         assert_eq!(escape("- dash 2.5 V"), "\\- dash 2.5 V");
+        assert_eq!(escape("log `fuel_trim`, then"), "log `fuel_trim`, then");
+        assert_eq!(escape("a ` alone"), "a \\` alone");
+        assert_eq!(escape("`<b>|`"), "\\`\\<b\\>\\|\\`");
         assert_eq!(code("egt-spread"), "`egt-spread`");
         assert_eq!(code("a`b"), "`` a`b ``");
     }

@@ -21,6 +21,16 @@ pub fn clean(words: &str) -> String {
     plain.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
+/// Words cut at their backticks, where every pair of them stands around something to type, such as `fuel_trim`: each second
+/// piece is that. `None` where a backtick is only a letter.
+pub fn typed(words: &str) -> Option<Vec<&str>> {
+    let pieces: Vec<&str> = words.split('`').collect();
+    let fits = |c: char| c.is_ascii_alphanumeric() || "_-.=/*,[] \"".contains(c);
+    let typed = |p: &&str| !p.is_empty() && p.trim() == *p && p.chars().all(fits);
+    let paired = !pieces.len().is_multiple_of(2);
+    (paired && pieces.iter().skip(1).step_by(2).all(typed)).then_some(pieces)
+}
+
 /// A name from a script, as words: `cut_in_speed` reads `cut in speed`.
 pub fn name(key: &str) -> String {
     clean(&key.replace('_', " "))

@@ -55,6 +55,13 @@ impl Kind {
             Kind::Closing => "How far to trust this",
         }
     }
+    /// True for what stands above the cylinders side by side: what warns, and what it points to.
+    pub fn needs_work(self) -> bool {
+        matches!(
+            self,
+            Kind::Stop | Kind::First | Kind::Warnings | Kind::Causes
+        )
+    }
     /// Name of the place on a page.
     pub fn anchor(self) -> &'static str {
         match self {
@@ -171,4 +178,40 @@ pub struct LogLine {
     pub stop: bool,
     /// What to look at first, or why there is nothing.
     pub words: String,
+    /// The check to look at first.
+    pub first: Option<String>,
+    /// Length of the log.
+    pub length: String,
+    /// Lines that say stop, and cautions of this log.
+    pub stops: usize,
+    pub cautions: usize,
+    /// Checks that warn, that passed, and that could not be judged.
+    pub counts: [usize; 3],
 }
+
+impl LogLine {
+    /// The cells of its row, as [`TABLE_HEADS`] names them, without log and verdict.
+    pub fn cells(&self) -> [String; 7] {
+        let [warn, pass, not_run] = self.counts;
+        [
+            self.first.clone().unwrap_or_else(|| "nothing".to_string()),
+            self.stops.to_string(),
+            warn.to_string(),
+            pass.to_string(),
+            not_run.to_string(),
+            self.cautions.to_string(),
+            self.length.clone(),
+        ]
+    }
+}
+
+/// What stands in the columns between verdict and log.
+pub const TABLE_HEADS: [&str; 7] = [
+    "look first at",
+    "stop",
+    "warn",
+    "pass",
+    "not run",
+    "careful",
+    "length",
+];

@@ -6,6 +6,7 @@ use super::story::{Block, Cause, FigureRow, Kind, LogLine, Section, Story, Warni
 use crate::findings::{
     Diagnosis, Finding, LogFacts, NotRun, Review, StopNow, Text, Verdict, caution,
 };
+use crate::plots::minutes;
 use crate::units::Reading;
 
 /// Trouble in the file spelled out; the rest is counted.
@@ -63,6 +64,16 @@ pub fn headline(review: &Review) -> String {
             count(review.findings.len(), "check", "checks"),
             if warn == 1 { "warns" } else { "warn" },
         ),
+        Verdict::Pass if little(review) => format!(
+            "No check warns, but only {pass} of {} had anything to look at{}: this says little. Nothing of it crossed \
+             the limits in use; that is no clearance to run.",
+            count(review.findings.len(), "check", "checks"),
+            if of(review, Verdict::Pass).all(of_the_file) {
+                ", and none of those looks at the engine"
+            } else {
+                ""
+            },
+        ),
         Verdict::Pass => format!(
             "No check warns: {pass} passed, {not_run} could not be judged. Nothing in this log crossed the limits in \
              use; that is no clearance to run."
@@ -73,6 +84,21 @@ pub fn headline(review: &Review) -> String {
             count(not_run, "check", "checks")
         ),
     }
+}
+
+/// True where a pass rests on less than a third of the checks, or on nothing but the file itself.
+fn little(review: &Review) -> bool {
+    let judged = review.count(Verdict::Pass);
+    let fitted = review.findings.iter();
+    // What this engine does not have is no gap in the log.
+    let fitted = fitted.filter(|f| f.not_run_kind != Some(NotRun::NotFitted));
+    let fitted = fitted.count();
+    fitted > 2 && (judged * 3 < fitted || of(review, Verdict::Pass).all(of_the_file))
+}
+
+/// True for checks of the recording: any file with a clock passes them.
+fn of_the_file(f: &Finding) -> bool {
+    f.system == "recording"
 }
 
 fn stop(review: &Review) -> Option<Section<'_>> {
@@ -449,7 +475,7 @@ fn closing<'a>(review: &Review) -> Option<Section<'a>> {
     })
 }
 
-/// The closing table over several logs.
+/// The table over several logs, in their order.
 pub fn table(reviews: &[Review]) -> Vec<LogLine> {
     let line = |review: &Review| LogLine {
         log: log_name(review),
@@ -459,6 +485,15 @@ pub fn table(reviews: &[Review]) -> Vec<LogLine> {
             Some(first) => format!("look first at {}. {}", clean(&first.id), headline(review)),
             None => headline(review),
         },
+        first: start(review).map(|first| clean(&first.id)),
+        length: minutes(review.log.duration_s),
+        stops: review.stop_now.len(),
+        cautions: review
+            .cautions
+            .iter()
+            .filter(|c| !CLOSING.contains(&c.id))
+            .count(),
+        counts: [Verdict::Warn, Verdict::Pass, Verdict::NotRun].map(|v| review.count(v)),
     };
     reviews.iter().map(line).collect()
 }

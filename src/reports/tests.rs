@@ -483,7 +483,9 @@ fn several_logs_open_with_a_table() {
         &text,
         &[
             "All logs",
-            "stop now; look first at charge-vs-speed.",
+            "look first at",
+            "WARN",
+            "charge-vs-speed",
             "NOT-RUN",
             "PASS",
             "UNREAD",

@@ -1,12 +1,16 @@
 //! A review for the terminal: plain words at a given width, verdicts as word and shape, colour only on top of that.
 
-use anstyle::{AnsiColor, Style};
-use textwrap::{Options, WordSeparator, WordSplitter, WrapAlgorithm, core::display_width};
+mod lines;
+mod spark;
+mod tables;
 
-use super::phrase::{clean, verdict as word};
-use super::story::{Block, Cause, Kind, Section, Story, TABLE_TITLE, UNREAD, Warning};
-use super::tell::{story, table};
-use super::{Look, Shapes, Unread};
+use anstyle::{AnsiColor, Style};
+
+use self::lines::Page;
+use super::phrase::verdict as word;
+use super::story::{Block, Cause, Kind, Section, Warning};
+use super::tell::story;
+use super::{Look, Unread};
 use crate::findings::{Review, Verdict};
 
 const STOP: Style = AnsiColor::Red.on_default().bold();
@@ -15,18 +19,15 @@ const PASS: Style = AnsiColor::Green.on_default();
 const HEAD: Style = Style::new().bold();
 const PLAIN: Style = Style::new();
 
-/// Columns of the names beside facts.
-const NAME_COLUMN: usize = 11;
-/// Columns of the check ids in a list, where the page is wide enough for a column of them.
-const ID_COLUMN: usize = 20;
-const WIDE_ENOUGH: usize = 64;
+/// Pictures of a warning; the page for a browser has them all.
+const PICTURES: usize = 2;
 
 /// A table where there are several, then each review in full.
 pub fn render(reviews: &[Review], unread: &[Unread], look: &Look) -> String {
     let mut page = Page::new(look);
     let several = reviews.len() + unread.len() > 1;
     if several {
-        all_logs(&mut page, reviews, unread);
+        tables::all_logs(&mut page, reviews, unread);
     }
     for (i, review) in reviews.iter().enumerate() {
         if several || i > 0 {
@@ -34,41 +35,28 @@ pub fn render(reviews: &[Review], unread: &[Unread], look: &Look) -> String {
             page.rule('=');
             page.gap();
         }
-        tell(&mut page, &story(review));
+        tell(&mut page, review);
     }
     page.out
 }
 
-fn all_logs(page: &mut Page<'_>, reviews: &[Review], unread: &[Unread]) {
-    page.heading(TABLE_TITLE);
-    for line in table(reviews) {
-        let (shape, style) = if line.stop {
-            (page.stop_shape(), STOP)
-        } else {
-            (page.shape(line.verdict), style(line.verdict))
-        };
-        let prefix = format!("{shape} {:<8}", word(line.verdict));
-        let stop = if line.stop { "stop now; " } else { "" };
-        let words = format!("{}: {stop}{}", line.log, line.words);
-        page.wrap(&prefix, style, &" ".repeat(10), &words);
-    }
-    for log in unread {
-        let prefix = format!("! {:<8}", UNREAD.to_uppercase());
-        page.wrap(&prefix, HEAD, &" ".repeat(10), &clean(&log.why));
-    }
-}
-
-fn tell(page: &mut Page<'_>, story: &Story<'_>) {
+fn tell(page: &mut Page<'_>, review: &Review) {
+    let story = story(review);
     page.wrap("Review of ", HEAD, "  ", &story.log);
     let prefix = format!("{} {}  ", page.shape(story.verdict), word(story.verdict));
     page.wrap(&prefix, style(story.verdict), "  ", &story.headline);
+    let mut cylinders = false;
     for section in &story.sections {
+        if !cylinders && !section.kind.needs_work() {
+            tables::cylinders(page, review);
+            cylinders = true;
+        }
         page.gap();
-        tell_section(page, section);
+        tell_section(page, section, review);
     }
 }
 
-fn tell_section(page: &mut Page<'_>, section: &Section<'_>) {
+fn tell_section(page: &mut Page<'_>, section: &Section<'_>, review: &Review) {
     if section.kind == Kind::Stop {
         let prefix = format!(
             "{} {}  ",
@@ -88,7 +76,7 @@ fn tell_section(page: &mut Page<'_>, section: &Section<'_>) {
                 if i > 0 {
                     page.gap();
                 }
-                tell_warning(page, warning);
+                tell_warning(page, warning, review);
             }
             Block::Cause(cause) => {
                 if i > 0 {
@@ -129,7 +117,7 @@ fn tell_section(page: &mut Page<'_>, section: &Section<'_>) {
     }
 }
 
-fn tell_warning(page: &mut Page<'_>, w: &Warning<'_>) {
+fn tell_warning(page: &mut Page<'_>, w: &Warning<'_>, review: &Review) {
     let prefix = format!("{} {}  ", page.shape(Verdict::Warn), word(Verdict::Warn));
     let heading = if w.title == w.id {
         w.id.clone()
@@ -143,6 +131,14 @@ fn tell_warning(page: &mut Page<'_>, w: &Warning<'_>) {
     }
     for (i, row) in w.figures.iter().enumerate() {
         page.fact("  ", if i == 0 { "Figures" } else { "" }, &row.line());
+    }
+    for (i, trace) in w.plots.iter().take(PICTURES).enumerate() {
+        spark::rows(
+            page,
+            trace,
+            &review.reading,
+            if i == 0 { "Picture" } else { "" },
+        );
     }
     for (name, words) in &w.doubts {
         page.fact("  ", name, words);
@@ -167,120 +163,5 @@ fn style(verdict: Verdict) -> Style {
         Verdict::Warn => WARN,
         Verdict::Pass => PASS,
         Verdict::NotRun => PLAIN,
-    }
-}
-
-/// Lines as they grow.
-struct Page<'l> {
-    look: &'l Look,
-    width: usize,
-    out: String,
-}
-
-impl<'l> Page<'l> {
-    fn new(look: &'l Look) -> Self {
-        Page {
-            look,
-            width: look.width.max(Look::NARROWEST),
-            out: String::new(),
-        }
-    }
-
-    fn shape(&self, verdict: Verdict) -> &'static str {
-        match (self.look.shapes, verdict) {
-            (Shapes::Drawn, Verdict::Warn) => "\u{25b2}",
-            (Shapes::Drawn, Verdict::Pass) => "\u{25cf}",
-            (Shapes::Drawn, Verdict::NotRun) => "\u{25cb}",
-            (Shapes::Ascii, Verdict::Warn) => "!",
-            (Shapes::Ascii, Verdict::Pass) => "+",
-            (Shapes::Ascii, Verdict::NotRun) => "?",
-        }
-    }
-
-    fn stop_shape(&self) -> &'static str {
-        match self.look.shapes {
-            Shapes::Drawn => "\u{25a0}",
-            Shapes::Ascii => "!!",
-        }
-    }
-
-    fn gap(&mut self) {
-        self.out.push('\n');
-    }
-
-    fn rule(&mut self, mark: char) {
-        self.out.extend(std::iter::repeat_n(mark, self.width));
-        self.out.push('\n');
-    }
-
-    fn heading(&mut self, words: &str) {
-        self.wrap(words, HEAD, "", "");
-        self.out
-            .extend(std::iter::repeat_n('-', display_width(words)));
-        self.out.push('\n');
-    }
-
-    /// A name, then words in a column of their own.
-    fn fact(&mut self, indent: &str, name: &str, words: &str) {
-        let prefix = format!("{indent}{name:<NAME_COLUMN$}");
-        let rest = " ".repeat(display_width(&prefix));
-        self.wrap(&prefix, HEAD, &rest, words);
-    }
-
-    /// A check on a line: shape, id, words.
-    fn check(&mut self, verdict: Verdict, stop: bool, id: &str, words: &str) {
-        let (shape, style) = if stop {
-            (self.stop_shape(), STOP)
-        } else {
-            (self.shape(verdict), style(verdict))
-        };
-        let prefix = format!("{shape} ");
-        let column = self.width >= WIDE_ENOUGH && display_width(id) < ID_COLUMN;
-        let line = if column {
-            format!("{id:<ID_COLUMN$}")
-        } else if words.is_empty() {
-            id.to_string()
-        } else {
-            format!("{id}: ")
-        };
-        let rest = if column { 2 + ID_COLUMN } else { 4 };
-        if column {
-            let head = format!("{prefix}{line}");
-            self.wrap(&head, style, &" ".repeat(rest), words);
-        } else {
-            self.wrap(&prefix, style, &" ".repeat(rest), &format!("{line}{words}"));
-        }
-    }
-
-    /// Words after a prefix, wrapped; following lines begin with `rest`. Only the prefix is styled.
-    fn wrap(&mut self, prefix: &str, style: Style, rest: &str, words: &str) {
-        let hold = " ".repeat(display_width(prefix));
-        let options = Options::new(self.width)
-            .initial_indent(&hold)
-            .subsequent_indent(rest)
-            .word_separator(WordSeparator::AsciiSpace)
-            .word_splitter(WordSplitter::NoHyphenation)
-            .wrap_algorithm(WrapAlgorithm::FirstFit);
-        let lines = textwrap::wrap(words, options);
-        for (i, line) in lines.iter().enumerate() {
-            if i == 0 {
-                let body = line.get(hold.len()..).unwrap_or_default();
-                let shown = if body.is_empty() {
-                    prefix.trim_end()
-                } else {
-                    prefix
-                };
-                if self.look.colour && style != PLAIN {
-                    let (on, off) = (style.render(), style.render_reset());
-                    self.out.push_str(&format!("{on}{shown}{off}{body}"));
-                } else {
-                    self.out.push_str(shown);
-                    self.out.push_str(body);
-                }
-            } else {
-                self.out.push_str(line.trim_end());
-            }
-            self.out.push('\n');
-        }
     }
 }

@@ -50,3 +50,4 @@ mod slips;
 mod support;
 mod trade;
 mod unsaid_units;
+mod views;
