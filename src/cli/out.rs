@@ -66,19 +66,18 @@ pub fn spare_inputs(out: Option<&Path>, inputs: &[&Path]) -> Result<(), Refusal>
 
 /// Writes a whole file, or to standard output. A closed pipe is no error: the reader had enough.
 pub fn write(out: Option<&Path>, bytes: &[u8]) -> Result<(), Refusal> {
-    match out {
-        Some(path) => whole::write(path, bytes)
-            .map_err(|e| Refusal(format!("{} could not be written: {e}", path.display()))),
-        None => match {
-            progress::clear();
-            let written = io::stdout().lock().write_all(bytes);
-            written.and_then(|()| io::stdout().flush())
-        } {
-            Err(e) if e.kind() != io::ErrorKind::BrokenPipe => {
-                Err(Refusal(format!("the output could not be written: {e}")))
-            }
-            _ => Ok(()),
-        },
+    if let Some(path) = out {
+        let written = whole::write(path, bytes);
+        return written
+            .map_err(|e| Refusal(format!("{} could not be written: {e}", path.display())));
+    }
+    progress::clear();
+    let written = io::stdout().lock().write_all(bytes);
+    match written.and_then(|()| io::stdout().flush()) {
+        Err(e) if e.kind() != io::ErrorKind::BrokenPipe => {
+            Err(Refusal(format!("the output could not be written: {e}")))
+        }
+        _ => Ok(()),
     }
 }
 
