@@ -168,9 +168,9 @@ mod tests {
             .collect();
         assert!(times.windows(2).any(|w| w[1] - w[0] < 0.1));
         assert!(times.windows(2).any(|w| w[1] - w[0] > 0.1));
-        let same = column(&times, |t| t).every(0.1).series();
-        assert_eq!(same.len(), times.len());
-        let pairs = column(&times, |t| t).every(0.2).series();
+        let logged = Series::new(&times, times.to_vec());
+        assert_eq!(averaged(&logged, 0.1, 0.3).len(), times.len());
+        let pairs = averaged(&logged, 0.2, 0.3);
         assert_eq!(pairs.len(), times.len().div_ceil(2));
     }
 
