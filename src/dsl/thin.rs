@@ -10,10 +10,13 @@ use crate::recording::Series;
 /// A sample is believed for so many of its intervals, as in a recording.
 const BELIEVED_FOR: f64 = 3.0;
 
+/// Times are decimal fractions, so a distance of exactly one block may come out a hair short of it, s.
+const HAIR_S: f64 = 1e-9;
+
 /// Means of blocks of so many seconds, at the mean of their times; no block reaches over a gap. The same series where its
 /// samples are further apart than that. Series sampled together stay together, on one list of times.
 pub fn averaged(series: &Series, block: f64, believed: f64) -> Series {
-    if series.spacing().is_none_or(|s| s >= block) {
+    if series.spacing().is_none_or(|s| s >= block - HAIR_S) {
         return series.clone();
     }
     let blocks = Blocks::of(&series.times, block, believed);
@@ -28,7 +31,9 @@ fn block_ends(times: &[f64], block: f64, believed: f64) -> Vec<usize> {
     let mut ends = Vec::new();
     let mut from = 0;
     for i in 1..=times.len() {
-        if i == times.len() || times[i] - times[from] >= block || times[i] - times[i - 1] > believed
+        if i == times.len()
+            || times[i] - times[from] >= block - HAIR_S
+            || times[i] - times[i - 1] > believed
         {
             ends.push(i);
             from = i;
@@ -149,6 +154,24 @@ mod tests {
         assert!(still.values.iter().all(|v| *v == 0.1));
         let coarse = column(&clock(0.5, 10), |t| t).every(0.1).series();
         assert_eq!(coarse.len(), 10);
+    }
+
+    /// 0.1 s of a clock in decimals is now and then a hair less than a tenth: readings that come so far apart stay as they are.
+    #[test]
+    fn readings_a_block_apart_stay_alone_whatever_the_clock_rounds_to() {
+        let times: Arc<[f64]> = (1..3000)
+            .map(|i| {
+                format!("{:.2}", f64::from(i) / 10.0)
+                    .parse()
+                    .expect("a time")
+            })
+            .collect();
+        assert!(times.windows(2).any(|w| w[1] - w[0] < 0.1));
+        assert!(times.windows(2).any(|w| w[1] - w[0] > 0.1));
+        let same = column(&times, |t| t).every(0.1).series();
+        assert_eq!(same.len(), times.len());
+        let pairs = column(&times, |t| t).every(0.2).series();
+        assert_eq!(pairs.len(), times.len().div_ceil(2));
     }
 
     #[test]

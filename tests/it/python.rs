@@ -1,5 +1,5 @@
 //! The checks that are written in Python: round trips through pandas and Polars, converted files in other programs'
-//! hands, and computations against libraries that others keep.
+//! hands, computations against libraries that others keep, and figures of reviews worked out anew from the logs.
 
 use std::io::Write as _;
 use std::process::Command;
