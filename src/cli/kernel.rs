@@ -11,6 +11,7 @@ pub fn run(args: KernelArgs) -> Result<End, Refusal> {
             connection_file,
             scripts,
         } => {
+            install::bounded();
             let options = Options {
                 scripts,
                 ..Options::default()

@@ -278,6 +278,8 @@ pub fn rates(cells: &Cells) -> Table {
         ("seconds", Unit::standard("s"), seconds),
         ("spread", Unit::NONE, spreads),
     ])
+    .telling("x", &cells.x.0.name)
+    .telling("y", &cells.y.0.name)
 }
 
 /// Variance over mean of the counts in blocks, against what each block's exposure lets expect in its cell. 1 for

@@ -66,7 +66,7 @@ pub fn told(error: &EvalAltResult) -> Told {
             with(format!("what comes out is {}", kind(got)), &wanted)
         }
         EvalAltResult::ErrorTooManyOperations(_) => with(
-            "this goes on and on, too much for one check: it was stopped after its share of steps",
+            "this goes on and on: it was stopped after its share of steps",
             "no loop over samples: columns need none, `run.rpm > limit` looks at every sample",
         ),
         EvalAltResult::ErrorStackOverflow(_) => with(

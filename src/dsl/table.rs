@@ -17,6 +17,8 @@ pub struct Table {
 #[derive(Clone)]
 struct TableColumn {
     name: String,
+    /// The channel that it holds, where its name does not say.
+    about: Option<String>,
     unit: Unit,
     values: Arc<[f64]>,
 }
@@ -26,12 +28,24 @@ impl Table {
     pub fn new(columns: Vec<(&str, Unit, Vec<f64>)>) -> Table {
         let columns = columns.into_iter().map(|(name, unit, values)| TableColumn {
             name: name.to_string(),
+            about: None,
             unit,
             values: values.into(),
         });
         Table {
             columns: columns.collect(),
         }
+    }
+    /// The same, where it is known which channel a column holds: for those who only see the table.
+    pub fn telling(mut self, column: &str, channel: &str) -> Table {
+        if let Some(c) = self.columns.iter_mut().find(|c| c.name == column) {
+            c.about = Some(channel.to_string()).filter(|channel| !channel.is_empty());
+        }
+        self
+    }
+    /// The channel that a column holds, where its name does not say.
+    pub fn about(&self, name: &str) -> Option<&str> {
+        self.column(name)?.about.as_deref()
     }
     fn column(&self, name: &str) -> Option<&TableColumn> {
         self.columns.iter().find(|c| c.name == name)
@@ -74,6 +88,7 @@ impl Table {
         columns.retain(|c| c.name != name);
         columns.push(TableColumn {
             name: name.to_string(),
+            about: None,
             unit,
             values: values.into(),
         });
@@ -137,14 +152,15 @@ pub fn binned(y: &Column, x: &Column, step: f64) -> Option<Table> {
         }
     }
     let [at, middle, low, high, seconds, visits] = columns;
-    Some(Table::new(vec![
+    let table = Table::new(vec![
         ("at", x.unit, at),
         ("median", y.unit, middle),
         ("low", y.unit, low),
         ("high", y.unit, high),
         ("seconds", Unit::standard("s"), seconds),
         ("visits", Unit::NONE, visits),
-    ]))
+    ]);
+    Some(table.telling("at", &x.name).telling("median", &y.name))
 }
 
 /// The whole number at or below.

@@ -162,6 +162,22 @@ fn every_value_has_words_and_its_pictures() {
             "{code}"
         );
     }
+    // Whoever only sees the table reads what was sorted by what.
+    let head = plain(
+        &mut s,
+        "rates(run.knock_1.increase(), run.cycles, 1, run.rpm, quantity(1000, \"rpm\"), run.map, quantity(20, \"kPa\"), run.during(\"running\"))",
+    );
+    assert!(head.trim_start().starts_with("x: rpm"), "{head}");
+    assert!(head.contains("  y: map, kPa  events  "), "{head}");
+    let head = plain(
+        &mut s,
+        "run.battery_v.binned(run.rpm, quantity(500, \"rpm\"))",
+    );
+    assert!(
+        head.trim_start()
+            .starts_with("at: rpm  median: battery_v, V  low, V"),
+        "{head}"
+    );
     // Six cylinders, six small pictures on axes of one reach: the greatest mark of each is that of all.
     let family = run(&mut s, "run.egt").expect("it runs").expect("a value");
     let svg = family.text("image/svg+xml").expect("a drawing");

@@ -26,7 +26,16 @@ impl Sheet {
             .iter()
             .map(|n| table.unit(n).unwrap_or(Unit::NONE))
             .collect();
-        let heads = names.iter().zip(&units).map(|(n, u)| head(n, *u, reading));
+        let heads = names.iter().zip(&units).map(|(n, u)| {
+            // The name by which the language calls it stays in front.
+            let about = table.about(n).filter(|about| about != n);
+            let name = about.map_or_else(|| n.clone(), |about| format!("{n}: {about}"));
+            let symbol = reading.convert(1.0, *u).1;
+            match about {
+                Some(about) if about == symbol => name,
+                _ => head(&name, *u, reading),
+            }
+        });
         let rows = (0..table.height().min(MOST)).map(|i| {
             let row = table.row(i);
             row.iter()

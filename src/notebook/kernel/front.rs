@@ -87,7 +87,11 @@ impl Front for Asker<'_> {
         );
         loop {
             match self.stdin.recv_timeout(Duration::from_millis(10)) {
-                Ok(message) if message.kind() == "input_reply" => {
+                // Only who was asked answers: a client bears one identity on all its sockets.
+                Ok(message)
+                    if message.kind() == "input_reply"
+                        && message.identities == self.request.identities =>
+                {
                     return message.content["value"].as_str().map(str::to_string);
                 }
                 Ok(_) => {}

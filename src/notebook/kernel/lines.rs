@@ -1,7 +1,7 @@
 //! The five sockets of a kernel and what is said over them.
 
 use std::sync::{Mutex, MutexGuard, PoisonError};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use serde_json::{Value, json};
 
@@ -121,6 +121,8 @@ impl Lines {
     }
     /// Lets all go, once what was sent has left.
     pub fn close(&self, patience: Duration) {
+        // One end for all of them: a program that restarts its kernel waits for this.
+        let until = Instant::now() + patience;
         for socket in [
             &self.iopub,
             &self.shell,
@@ -128,7 +130,7 @@ impl Lines {
             &self.stdin,
             &self.heartbeat,
         ] {
-            socket.close(patience);
+            socket.close(until);
         }
     }
 }

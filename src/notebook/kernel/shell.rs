@@ -82,8 +82,9 @@ impl Shell {
             self.lines.status(&request.header, "busy");
             // A panic in here would be our own bug: it costs one answer, not the kernel.
             let done = catch_unwind(AssertUnwindSafe(|| self.one(&request)));
+            let done = done.unwrap_or_else(|_| broken(&request, self.count));
             let mut given_up = VecDeque::new();
-            if let Ok(Some(answer)) = done {
+            if let Some(answer) = done {
                 if answer.aborts {
                     // Before the answer leaves: what its receiver asks then is a new start.
                     waiting.extend(requests.try_iter());
@@ -388,6 +389,18 @@ struct Answer {
     content: Value,
     /// True where cells that wait already are not run any more.
     aborts: bool,
+}
+
+/// The answer to a cell that we ourselves failed at: without one its front end would wait for ever.
+fn broken(request: &Message, count: u32) -> Option<Answer> {
+    let what = "plugread itself failed here: please report this with the cell";
+    let mut content = told(&CellError::general("Ours", what));
+    content["status"] = "error".into();
+    content["execution_count"] = count.into();
+    (request.kind() == "execute_request").then_some(Answer {
+        content,
+        aborts: true,
+    })
 }
 
 /// Shows nothing to nobody.

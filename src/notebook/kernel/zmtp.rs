@@ -4,6 +4,7 @@
 use std::collections::BTreeMap;
 use std::io::{self, Read, Write};
 use std::net::{TcpListener, TcpStream};
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::thread::{self, JoinHandle};
@@ -47,14 +48,37 @@ type Handler = Arc<dyn Fn(Event) + Send + Sync>;
 const LARGEST_FRAME: u64 = 256 << 20;
 /// Messages that wait for one peer; of a listener who falls further behind, the newest are dropped.
 const WAITING_MOST: usize = 20_000;
+/// Bytes that wait for one listener, likewise: one who stands still must not fill the memory with pictures.
+const WAITING_BYTES: usize = 64 << 20;
 /// How long a peer may take to introduce itself.
 const GREETING: Duration = Duration::from_secs(10);
 
 struct Peer {
     identity: Vec<u8>,
     out: SyncSender<Arc<[u8]>>,
+    /// Bytes that wait to be written.
+    waits: Arc<AtomicUsize>,
     writer: Option<JoinHandle<()>>,
     topics: Vec<Vec<u8>>,
+}
+
+impl Peer {
+    /// Puts a message behind what waits; drops it where too much does. A single one always has room.
+    fn offer(&self, bytes: Arc<[u8]>) {
+        let (size, before) = (bytes.len(), self.waits.load(Ordering::Relaxed));
+        if before > 0 && before + size > WAITING_BYTES {
+            return;
+        }
+        self.waits.fetch_add(size, Ordering::Relaxed);
+        if self.out.try_send(bytes).is_err() {
+            self.waits.fetch_sub(size, Ordering::Relaxed);
+        }
+    }
+    /// Lets it go once all that waits is written. The thread that reads from it holds a way out, too, so that dropping
+    /// this one would not end the writing.
+    fn part(&self) {
+        let _ = self.out.try_send(Arc::from([]));
+    }
 }
 
 #[derive(Default)]
@@ -115,9 +139,10 @@ impl Socket {
         let bytes = encoded(frames);
         let peers = self.inner.peers();
         let found = peers.list.values().rev().find(|p| p.identity == identity);
-        let out = found.map(|p| p.out.clone());
+        let out = found.map(|p| (p.out.clone(), Arc::clone(&p.waits)));
         drop(peers);
-        if let Some(out) = out {
+        if let Some((out, waits)) = out {
+            waits.fetch_add(bytes.len(), Ordering::Relaxed);
             // Waits where the peer is slow to read: an answer is never dropped.
             let _ = out.send(bytes);
         }
@@ -128,20 +153,20 @@ impl Socket {
         let bytes = encoded(frames);
         for peer in self.inner.peers().list.values() {
             if peer.topics.iter().any(|t| topic.starts_with(t)) {
-                let _ = peer.out.try_send(Arc::clone(&bytes));
+                peer.offer(Arc::clone(&bytes));
             }
         }
     }
     /// Sends to one listener alone.
     pub fn tell(&self, peer: u64, frames: &[Vec<u8>]) {
         if let Some(peer) = self.inner.peers().list.get(&peer) {
-            let _ = peer.out.try_send(encoded(frames));
+            peer.offer(encoded(frames));
         }
     }
-    /// Waits until what was sent has left, but no longer than that, and lets all peers go.
-    pub fn close(&self, patience: Duration) {
-        let until = Instant::now() + patience;
+    /// Waits until what was sent has left, but no longer than until then, and lets all peers go.
+    pub fn close(&self, until: Instant) {
         let list = std::mem::take(&mut self.inner.peers().list);
+        list.values().for_each(Peer::part);
         let writers: Vec<JoinHandle<()>> = list
             .into_values()
             .filter_map(|mut p| p.writer.take())
@@ -167,8 +192,10 @@ impl Inner {
         stream.set_read_timeout(None)?;
         let (out, waiting) = sync_channel::<Arc<[u8]>>(WAITING_MOST);
         let mut writing = stream.try_clone()?;
+        let waits = Arc::<AtomicUsize>::default();
+        let left = Arc::clone(&waits);
         let writer = named("writer", move || {
-            let _ = write_all(&mut writing, &waiting);
+            let _ = write_all(&mut writing, &waiting, &left);
             // A peer that cannot be written to is not read from either.
             let _ = writing.shutdown(std::net::Shutdown::Both);
         })?;
@@ -183,17 +210,24 @@ impl Inner {
                 said
             };
             // Who comes back under his name takes over from himself.
-            peers.list.retain(|_, p| p.identity != identity);
+            peers.list.retain(|_, p| {
+                let stays = p.identity != identity;
+                if !stays {
+                    p.part();
+                }
+                stays
+            });
             let peer = Peer {
                 identity: identity.clone(),
                 out: out.clone(),
+                waits: Arc::clone(&waits),
                 writer: Some(writer),
                 topics: Vec::new(),
             };
             peers.list.insert(number, peer);
             (number, identity)
         };
-        let ended = self.hear(stream, number, &identity, &out);
+        let ended = self.hear(stream, number, &identity, &(out, waits));
         self.peers().list.remove(&number);
         ended
     }
@@ -245,7 +279,7 @@ impl Inner {
         stream: TcpStream,
         number: u64,
         identity: &[u8],
-        out: &SyncSender<Arc<[u8]>>,
+        out: &(SyncSender<Arc<[u8]>>, Arc<AtomicUsize>),
     ) -> io::Result<()> {
         let mut stream = io::BufReader::new(stream);
         let mut frames = Frames::new();
@@ -268,7 +302,11 @@ impl Inner {
             held = 0;
             match self.kind {
                 Kind::Router => (self.handler)(Event::Message(identity.to_vec(), whole)),
-                Kind::Rep => drop(out.send(encoded(&whole))),
+                Kind::Rep => {
+                    let bytes = encoded(&whole);
+                    out.1.fetch_add(bytes.len(), Ordering::Relaxed);
+                    let _ = out.0.send(bytes);
+                }
                 Kind::Xpub => match whole.first().and_then(|f| f.split_first()) {
                     Some((1, topic)) => self.subscribed(number, topic),
                     Some((0, topic)) => self.cancelled(number, topic),
@@ -278,7 +316,12 @@ impl Inner {
         }
     }
 
-    fn command(&self, number: u64, body: &[u8], out: &SyncSender<Arc<[u8]>>) {
+    fn command(
+        &self,
+        number: u64,
+        body: &[u8],
+        (out, waits): &(SyncSender<Arc<[u8]>>, Arc<AtomicUsize>),
+    ) {
         if let Some(topic) = body.strip_prefix(b"\x09SUBSCRIBE") {
             self.subscribed(number, topic);
         } else if let Some(topic) = body.strip_prefix(b"\x06CANCEL") {
@@ -287,6 +330,7 @@ impl Inner {
             let mut bytes = Vec::new();
             let context = ping.get(2..).unwrap_or_default();
             frame(&mut bytes, 4, &[&b"\x04PONG"[..], context].concat());
+            waits.fetch_add(bytes.len(), Ordering::Relaxed);
             let _ = out.try_send(bytes.into());
         }
     }
@@ -307,16 +351,25 @@ impl Inner {
     }
 }
 
-/// Writes what waits, as much at once as there is.
-fn write_all(stream: &mut TcpStream, waiting: &Receiver<Arc<[u8]>>) -> io::Result<()> {
-    while let Ok(first) = waiting.recv() {
+/// Writes what waits, as much at once as there is, until an empty message says that it was the last.
+fn write_all(
+    stream: &mut TcpStream,
+    waiting: &Receiver<Arc<[u8]>>,
+    waits: &AtomicUsize,
+) -> io::Result<()> {
+    let mut last = false;
+    while !last && let Ok(first) = waiting.recv() {
+        last = first.is_empty();
         let mut bytes = first.to_vec();
-        while bytes.len() < 1 << 16
+        while !last
+            && bytes.len() < 1 << 16
             && let Ok(more) = waiting.try_recv()
         {
+            last = more.is_empty();
             bytes.extend_from_slice(&more);
         }
         stream.write_all(&bytes)?;
+        waits.fetch_sub(bytes.len(), Ordering::Relaxed);
     }
     Ok(())
 }
@@ -386,5 +439,64 @@ mod tests {
         assert_eq!((first, second), ((1, b"ab".to_vec()), (2, long)));
         assert!(read_frame(&mut &[2u8, 0xff, 0, 0, 0, 0, 0, 0, 0, 1][..]).is_err());
         assert!(read_frame(&mut &[0u8, 9, 1, 2][..]).is_err());
+    }
+    /// A client by hand, up to its READY.
+    fn client(port: u16, kind: &str) -> TcpStream {
+        let mut stream = TcpStream::connect(("127.0.0.1", port)).expect("a connection");
+        let mut greeting = [0u8; 64];
+        (greeting[0], greeting[9], greeting[10]) = (0xff, 0x7f, 3);
+        greeting[12..16].copy_from_slice(b"NULL");
+        stream.write_all(&greeting).expect("greets");
+        let mut ready = b"\x05READY\x0bSocket-Type".to_vec();
+        ready.extend_from_slice(&(kind.len() as u32).to_be_bytes());
+        ready.extend_from_slice(kind.as_bytes());
+        let mut bytes = Vec::new();
+        frame(&mut bytes, 4, &ready);
+        stream.write_all(&bytes).expect("is ready");
+        stream.read_exact(&mut [0u8; 64]).expect("a greeting");
+        read_frame(&mut stream).expect("a READY");
+        stream
+    }
+
+    fn listener(socket: &Socket, heard: &Receiver<()>) -> TcpStream {
+        let mut stream = client(socket.port(), "SUB");
+        stream.write_all(&[0, 1, 1]).expect("listens");
+        heard.recv().expect("heard");
+        stream
+    }
+
+    fn publisher() -> (Socket, Receiver<()>) {
+        let (hears, heard) = sync_channel(1);
+        let handler = move |_| drop(hears.send(()));
+        let socket = Socket::bind(Kind::Xpub, "127.0.0.1", 0, handler).expect("a port");
+        (socket, heard)
+    }
+
+    #[test]
+    fn closing_writes_what_waits_and_does_not_wait_for_the_peer_to_leave() {
+        let (socket, heard) = publisher();
+        let mut stream = listener(&socket, &heard);
+        socket.publish(&[b"last words".to_vec()]);
+        let patience = Duration::from_secs(60);
+        let begun = Instant::now();
+        socket.close(begun + patience);
+        assert!(begun.elapsed() < patience);
+        let (_, body) = read_frame(&mut stream).expect("what was sent");
+        assert_eq!(body, b"last words");
+        assert_eq!(stream.read(&mut [0]).expect("an end"), 0);
+    }
+
+    #[test]
+    fn a_listener_that_stands_still_holds_no_more_than_its_bytes() {
+        let (socket, heard) = publisher();
+        let _still = listener(&socket, &heard);
+        let frames = [vec![b'x'; 1 << 20]];
+        for _ in 0..200 {
+            socket.publish(&frames);
+        }
+        let peers = socket.inner.peers();
+        let waits = peers.list.values().map(|p| p.waits.load(Ordering::Relaxed));
+        let most = waits.max().expect("one listens");
+        assert!(most > WAITING_BYTES / 2 && most <= WAITING_BYTES, "{most}");
     }
 }

@@ -133,3 +133,15 @@ fn a_listener_is_welcomed_and_noise_harms_nobody() {
     assert!(frames[3].contains("\"iopub_welcome\""), "{frames:?}");
     assert_eq!(frames[6], "{\"subscription\":\"\"}");
 }
+
+/// mallopt(3): GNU's allocator moves this bound by itself, and with it what it keeps, unless it is given one at its start.
+#[cfg(all(target_os = "linux", target_env = "gnu"))]
+#[test]
+fn a_kernel_started_by_hand_bounds_its_allocator_as_an_installed_one_does() {
+    let kernel = started();
+    drop(greeted(kernel.ports[0], "DEALER"));
+    let environment = format!("/proc/{}/environ", kernel.child.id());
+    let environment = std::fs::read(environment).expect("its environment");
+    let mut entries = environment.split(|b| *b == 0);
+    assert!(entries.any(|e| e == b"MALLOC_MMAP_THRESHOLD_=1048576"));
+}
