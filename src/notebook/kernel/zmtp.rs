@@ -467,7 +467,9 @@ mod tests {
 
     fn publisher() -> (Socket, Receiver<()>) {
         let (hears, heard) = sync_channel(1);
-        let handler = move |_| drop(hears.send(()));
+        let handler = move |_| {
+            let _ = hears.send(());
+        };
         let socket = Socket::bind(Kind::Xpub, "127.0.0.1", 0, handler).expect("a port");
         (socket, heard)
     }
