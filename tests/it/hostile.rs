@@ -133,13 +133,17 @@ fn hostile_scripts_stay_inside_their_memory() {
         let mut child = command.spawn().expect("the program");
         let status = format!("/proc/{}/status", child.id());
         let mut most = 0;
-        while child.try_wait().expect("a child").is_none() {
+        let ended = loop {
+            if let Some(status) = child.try_wait().expect("a child") {
+                break status;
+            }
             let now = fs::read_to_string(&status).unwrap_or_default();
             let peak = now.lines().find_map(|line| line.strip_prefix("VmHWM:"));
             let peak = peak.and_then(|kb| kb.trim().trim_end_matches(" kB").parse().ok());
             most = most.max(peak.unwrap_or(0));
             std::thread::sleep(Duration::from_millis(2));
-        }
+        };
+        assert!(matches!(ended.code(), Some(0 | 1)), "{ended}");
         most
     };
     let folder = tempfile::tempdir().expect("a throwaway folder");
