@@ -118,7 +118,7 @@ mod tests {
 
     #[test]
     fn the_box_holds() {
-        assert!(fails("loop { }").what.contains("too much"));
+        assert!(fails("loop { }").what.contains("share of steps"));
         assert!(
             fails("fn f(x) { f(x + 1) } f(0)")
                 .what

@@ -70,7 +70,7 @@ fn broken_scripts_cost_only_themselves() {
             "fn about( {".to_string(),
             "not the language",
         ),
-        ("own/endless.rhai", with("loop { }"), "too much"),
+        ("own/endless.rhai", with("loop { }"), "share of steps"),
         (
             "own/deep.rhai",
             format!("{}\nfn f(x) {{ f(x + 1) }}", with("f(1)")),
