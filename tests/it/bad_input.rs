@@ -80,7 +80,7 @@ fn logs() {
 #[test]
 fn paths() {
     for (path, word) in [
-        ("sample-logs", "folder"),
+        ("benches", "there is no log in the folder"),
         ("no-such-log.csv", "no such file"),
     ] {
         let out = plugread(&["review", path]);
