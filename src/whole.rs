@@ -1,10 +1,10 @@
 //! Files that stand whole in their place, or not at all: written beside it, then moved there.
 
-use std::fs;
+use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
-use std::sync::Mutex;
 use std::sync::atomic::{AtomicU32, Ordering};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 /// The files being written now, for whoever ends the program in the middle of it.
 static WRITTEN_NOW: Mutex<Vec<PathBuf>> = Mutex::new(Vec::new());
@@ -16,8 +16,11 @@ pub struct Unfinished {
 }
 
 impl Unfinished {
-    /// For the file `target`. Of a link, the file that it stands for: the link stays.
-    pub fn of(target: &Path) -> Unfinished {
+    /// Begins the file `target`, empty and beside its place. Of a link, the file that it stands for: the link stays.
+    ///
+    /// # Errors
+    /// It cannot be made there.
+    pub fn of(target: &Path) -> io::Result<Unfinished> {
         static NUMBER: AtomicU32 = AtomicU32::new(0);
         let target = target
             .canonicalize()
@@ -26,31 +29,47 @@ impl Unfinished {
         let mut name = target.file_name().unwrap_or_default().to_os_string();
         name.push(format!(".{}-{number}.part", std::process::id()));
         let beside = target.with_file_name(name);
-        if let Ok(mut now) = WRITTEN_NOW.lock() {
-            now.push(beside.clone());
-        }
-        Unfinished { target, beside }
+        // Made and noted in one go: whoever gives up in between would else remove it before it is there.
+        let mut now = now();
+        File::create(&beside)?;
+        now.push(beside.clone());
+        drop(now);
+        Ok(Unfinished { target, beside })
     }
-    /// Where to write.
+    /// Where it stands as yet.
     pub fn path(&self) -> &Path {
         &self.beside
+    }
+    /// The file, to be written from its start.
+    ///
+    /// # Errors
+    /// It is not there any more: whoever ends the program removed it.
+    pub fn open(&self) -> io::Result<File> {
+        OpenOptions::new()
+            .write(true)
+            .truncate(true)
+            .open(&self.beside)
     }
     /// Moves it to its place; what stood there is replaced.
     ///
     /// # Errors
     /// As the system says; nothing is left beside the place then.
     pub fn finish(self) -> io::Result<()> {
+        let _now = now();
         fs::rename(&self.beside, &self.target)
     }
+}
+
+/// The files being written now. Once the program is given up, this waits for its end.
+fn now() -> MutexGuard<'static, Vec<PathBuf>> {
+    WRITTEN_NOW.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 impl Drop for Unfinished {
     fn drop(&mut self) {
         // It was moved to its place, or never made, or cannot be removed: nothing more to do here.
         let _ = fs::remove_file(&self.beside);
-        if let Ok(mut now) = WRITTEN_NOW.lock() {
-            now.retain(|path| path != &self.beside);
-        }
+        now().retain(|path| path != &self.beside);
     }
 }
 
@@ -70,19 +89,19 @@ pub fn write(path: &Path, bytes: &[u8]) -> io::Result<()> {
         let mut stream = fs::OpenOptions::new().append(true).open(path)?;
         return stream.write_all(bytes);
     }
-    let file = Unfinished::of(path);
-    fs::write(file.path(), bytes)?;
+    let file = Unfinished::of(path)?;
+    file.open()?.write_all(bytes)?;
     file.finish()
 }
 
 /// Removes whatever is half written: the program ends now.
 pub fn give_up() {
-    let Ok(now) = WRITTEN_NOW.lock() else { return };
+    let now = now();
     for path in now.iter() {
-        // It may not be there yet; there is nobody left to tell.
+        // There is nobody left to tell where that fails.
         let _ = fs::remove_file(path);
     }
-    // Nobody begins another one: the lock is kept until the process is gone.
+    // Nobody begins another one, or finishes one: the lock is kept until the process is gone.
     std::mem::forget(now);
 }
 
@@ -95,8 +114,9 @@ mod tests {
         let folder = tempfile::tempdir().expect("a folder");
         let path = folder.path().join("out.txt");
         write(&path, b"first").expect("it can be written");
-        let half = Unfinished::of(&path);
-        fs::write(half.path(), b"sec").expect("it can be written");
+        let half = Unfinished::of(&path).expect("it can be made");
+        let mut begun = half.open().expect("it is there");
+        begun.write_all(b"sec").expect("it can be written");
         drop(half);
         assert_eq!(fs::read(&path).expect("it is there"), b"first");
         write(&path, b"second").expect("it can be written");

@@ -90,7 +90,7 @@ fn properties() -> parquet::file::properties::WriterPropertiesBuilder {
 pub fn write_parquet(
     columns: Vec<Packed>,
     metadata: Vec<(String, String)>,
-    out: &Path,
+    out: File,
 ) -> Result<(), ParquetError> {
     let fields: Vec<Field> = columns.iter().map(|column| column.field.clone()).collect();
     let schema =
@@ -100,7 +100,7 @@ pub fn write_parquet(
         .root_schema_ptr();
     let mut properties = properties().build();
     add_encoded_arrow_schema_to_metadata(&schema, &mut properties);
-    let file = BufWriter::new(File::create(out)?);
+    let file = BufWriter::new(out);
     let mut writer = SerializedFileWriter::new(file, root, Arc::new(properties))?;
     let mut columns: Vec<_> = columns.into_iter().map(|c| c.chunks.into_iter()).collect();
     loop {
@@ -120,9 +120,9 @@ pub fn write_parquet(
 
 /// Writes a Parquet file once more as an Arrow file, batch by batch. Nothing is squeezed there: a Parquet file is for
 /// keeping, an Arrow file for reading at once.
-pub fn parquet_to_arrow(parquet: &Path, out: &Path) -> Result<(), ParquetError> {
+pub fn parquet_to_arrow(parquet: &Path, out: File) -> Result<(), ParquetError> {
     let builder = ParquetRecordBatchReaderBuilder::try_new(File::open(parquet)?)?;
-    let file = BufWriter::new(File::create(out)?);
+    let file = BufWriter::new(out);
     let mut writer = FileWriter::try_new(file, builder.schema())?;
     for batch in builder.with_batch_size(BATCH_ROWS).build()? {
         writer.write(&batch?)?;

@@ -182,13 +182,14 @@ fn write(
     if whole::is_stream(out) {
         return Err("a converted file is written in more than one go, which a pipe cannot take; name a file".to_owned());
     }
-    let first = Unfinished::of(out);
-    pack::write_parquet(packed, metadata, first.path()).map_err(|e| e.to_string())?;
+    let begin = || Unfinished::of(out).and_then(|file| Ok((file.open()?, file)));
+    let (file, first) = begin().map_err(|e| e.to_string())?;
+    pack::write_parquet(packed, metadata, file).map_err(|e| e.to_string())?;
     let done = match form {
         Form::Parquet => first,
         Form::Arrow => {
-            let second = Unfinished::of(out);
-            pack::parquet_to_arrow(first.path(), second.path()).map_err(|e| e.to_string())?;
+            let (file, second) = begin().map_err(|e| e.to_string())?;
+            pack::parquet_to_arrow(first.path(), file).map_err(|e| e.to_string())?;
             second
         }
     };
