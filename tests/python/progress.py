@@ -53,7 +53,9 @@ def left(sent: str) -> str:
 
 def long_log(path: pathlib.Path) -> None:
     """Hours of a sample log, over and over: the clock goes on."""
-    head, *rows = (HOME / "sample-logs" / "hot-standstill.csv").read_text().splitlines()
+    lines = (HOME / "sample-logs" / "hot-standstill.csv").read_text().splitlines()
+    names = next(i for i, line in enumerate(lines) if line.startswith("Time (s)"))
+    head, rows = lines[names], lines[names + 1 :]
     cells = [row.split(",", 1) for row in rows]
     times = [float(c[0]) for c in cells if c[0].replace(".", "").isdigit()]
     rest = [c[1] for c in cells if c[0].replace(".", "").isdigit()]
@@ -104,7 +106,7 @@ def main() -> None:
         assert code == 130 and left(sent) == "", (code, sent)
         assert not [p.name for p in folder.iterdir() if p.name.startswith("stopped")]
 
-        notes = [str(HOME / "scripts" / "notebooks" / "charging.ipynb"), "--log", str(logs), "--out", str(folder / "page.html")]
+        notes = [str(HOME / "scripts" / "notebooks" / "charging.ipynb"), "--log", str(logs), "--sheet", str(HOME / "sample-logs" / "hill-special.toml"), "--out", str(folder / "page.html")]
         code, sent = on_terminal(["notebook", *notes])
         assert "\rrunning over " in sent and left(sent) == "", sent[-300:]
     print(f"progress: seen on a terminal over {count} logs and a long one, and gone afterwards")
