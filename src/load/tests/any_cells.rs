@@ -92,6 +92,10 @@ proptest! {
         }
         if !end {
             text.pop();
+            // Nothing, with no line end behind it, is no row.
+            if text.ends_with('\n') && rows > 0 {
+                rows -= 1;
+            }
         }
         let forced = Forced {
             clock: [Some("Time".to_owned()), Some("no such".to_owned())].get(forced.0).cloned().flatten(),
