@@ -1,10 +1,11 @@
 //! Columns and truths: what a script computes with.
 
-use std::sync::{Arc, Mutex, Weak};
+use std::sync::Arc;
 
-use super::lazy::{Lazy, Neighbours, Shape};
+use super::lazy::{Lazy, Neighbours, Per, Shape};
 use super::rolling;
 pub use super::rolling::Window;
+use super::ticks::Ticks;
 use crate::recording::{Channel, Series};
 use crate::span::{Span, Spans};
 use crate::stats;
@@ -189,18 +190,18 @@ impl Column {
         } else {
             self.lazy.believed_s()
         };
-        let lazy = self.lazy.near(believed + 1e-6, move |series| {
-            pairs(series, believed, |_, a, b| b - a)
-        });
-        self.with(lazy, self.unit.difference())
+        self.with(self.before(believed, Per::Reading), self.unit.difference())
     }
     /// Change per second, from update to update; none across a gap.
     pub fn rate(&self) -> Column {
-        let believed = self.lazy.believed_s();
-        let lazy = self.lazy.near(believed + 1e-6, move |series| {
-            pairs(series, believed, |dt, a, b| (b - a) / dt)
-        });
+        let lazy = self.before(self.lazy.believed_s(), Per::Second);
         self.with(lazy, self.unit.over(Unit::standard("s")))
+    }
+    fn before(&self, believed_s: f64, per: Per) -> Lazy {
+        let told = Neighbours::Before { per, believed_s };
+        self.lazy.rolling(believed_s + 1e-6, told, move |series| {
+            pairs(series, believed_s, move |dt, a, b| per.of(dt, a, b))
+        })
     }
     /// What a counter gained since its last sample: positive differences, mended where an 8- or 16-bit counter wrapped,
     /// zero where it was reset.
@@ -292,14 +293,13 @@ fn counted(before: f64, now: f64, most: f64) -> f64 {
 
 fn pairs(series: &Series, believed: f64, f: impl Fn(f64, f64, f64) -> f64) -> Series {
     let (t, v) = (&series.times, &series.values);
-    let steps = || t.windows(2).map(|pair| pair[1] - pair[0]);
     // Mostly nothing is missing in between, and every sample but the first has a neighbour.
-    if t.len() > 1 && steps().fold(true, |all, dt| all & (dt > 0.0) & (dt <= believed)) {
-        let neighbours = v.windows(2);
-        let values = steps()
-            .zip(neighbours)
-            .map(|(dt, pair)| f(dt, pair[0], pair[1]));
-        return Series::new(&all_but_first(t), values.collect());
+    let ticks = Ticks::of(t);
+    if ticks.unbroken(believed) {
+        let steps = t.windows(2).map(|pair| pair[1] - pair[0]);
+        let values = steps.zip(v.windows(2));
+        let values = values.map(|(dt, pair)| f(dt, pair[0], pair[1]));
+        return Series::new(&ticks.rest, values.collect());
     }
     let mut times = Vec::with_capacity(t.len());
     let mut values = Vec::with_capacity(t.len());
@@ -312,28 +312,6 @@ fn pairs(series: &Series, believed: f64, f: impl Fn(f64, f64, f64) -> f64) -> Se
     }
     let times: Arc<[f64]> = times.into();
     Series::new(&times, values)
-}
-
-/// Times, and the same without the first.
-type Pair = (Weak<[f64]>, Weak<[f64]>);
-
-/// Times without the first, the same ones for all series that share their times: asked for by step and rate of every
-/// channel, they would else fill more memory than the steps themselves, and steps of two channels would not fit each other.
-pub(super) fn all_but_first(times: &Arc<[f64]>) -> Arc<[f64]> {
-    static MADE: Mutex<Vec<Pair>> = Mutex::new(Vec::new());
-    let Ok(mut made) = MADE.lock() else {
-        return times[1..].into();
-    };
-    made.retain(|(of, rest)| of.strong_count() > 0 && rest.strong_count() > 0);
-    let known = made
-        .iter()
-        .find(|(of, _)| of.upgrade().is_some_and(|of| Arc::ptr_eq(&of, times)))
-        .and_then(|(_, rest)| rest.upgrade());
-    known.unwrap_or_else(|| {
-        let rest: Arc<[f64]> = times[1..].into();
-        made.push((Arc::downgrade(times), Arc::downgrade(&rest)));
-        rest
-    })
 }
 
 fn blocks(series: &Series, seconds: f64, believed: f64, f: fn(&[f64]) -> Option<f64>) -> Series {

@@ -8,7 +8,9 @@ use std::ops::Range;
 use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 use std::sync::{Arc, OnceLock};
 
-use super::program::{Program, Zones};
+use super::leaf::Zones;
+use super::program::Program;
+use super::ticks::Ticks;
 use crate::recording::Series;
 use crate::span::{Span, Spans};
 use crate::stop;
@@ -74,6 +76,32 @@ pub enum Neighbours {
     Among,
     /// So, but the values are distances among them: from none to so many times the widest.
     Apart(f64),
+    /// It tells how far each sample lies from the one before, which is not looked for further back than that, s.
+    Before {
+        /// In what.
+        per: Per,
+        /// How long a sample is believed, s.
+        believed_s: f64,
+    },
+}
+
+/// How a difference to the sample before is told.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Per {
+    /// As it is.
+    Reading,
+    /// For each second between the two.
+    Second,
+}
+
+impl Per {
+    /// From `a` to `b`, `dt` seconds later.
+    pub fn of(self, dt: f64, a: f64, b: f64) -> f64 {
+        match self {
+            Per::Reading => b - a,
+            Per::Second => (b - a) / dt,
+        }
+    }
 }
 
 pub(super) enum Op {
@@ -131,6 +159,10 @@ impl Lazy {
     }
     /// A function of each value. Results that are no finite number are left out.
     pub fn each(&self, shape: Shape, f: impl Fn(f64) -> f64 + Send + Sync + 'static) -> Lazy {
+        // Of a part: the part of it. So the ends of whole blocks can tell.
+        if let (Op::During(inner, spans), None) = (&self.0.op, self.0.whole.get()) {
+            return inner.each(shape, f).during(spans);
+        }
         // A missing value stays missing, whatever the function makes of it: no number is larger than 3, and none is not.
         let block = move |values: &mut [f64]| {
             for v in values {
@@ -157,6 +189,18 @@ impl Lazy {
         shape: Shape,
         f: impl Fn(f64, f64) -> f64 + Send + Sync + 'static,
     ) -> Lazy {
+        // The times are those of the one, so a part of that one gives a part of all.
+        let is_part = |lazy: &Lazy| matches!(lazy.0.op, Op::During(..)) && lazy.at_hand().is_none();
+        let left_is_base = self.0.spacing_s <= other.0.spacing_s;
+        match (&self.0.op, &other.0.op) {
+            (Op::During(inner, spans), _) if left_is_base && is_part(self) && !is_part(other) => {
+                return inner.both(other, shape, f).during(spans);
+            }
+            (_, Op::During(inner, spans)) if !left_is_base && is_part(other) && !is_part(self) => {
+                return self.both(inner, shape, f).during(spans);
+            }
+            _ => {}
+        }
         let block = move |left: &mut [f64], right: &[f64]| {
             for (a, b) in left.iter_mut().zip(right) {
                 let made = f(*a, *b);
@@ -252,9 +296,9 @@ impl Lazy {
     pub(super) fn at_hand(&self) -> Option<&Series> {
         self.0.whole.get()
     }
-    /// Between which values its numbers lie; `series` are those numbers.
-    pub(super) fn zones(&self, series: &Series) -> Arc<Zones> {
-        let zones = || Arc::new(Zones::of(&series.values));
+    /// Between which values its numbers lie; `values` are those numbers.
+    pub(super) fn zones(&self, values: &[f64]) -> Arc<Zones> {
+        let zones = || Arc::new(Zones::of(values));
         if stop::asked() {
             return zones();
         }
@@ -311,6 +355,39 @@ impl Lazy {
     /// is only looked at once is not kept.
     pub fn visit(&self, take: &mut dyn FnMut(&[f64], &[f64]) -> bool) {
         self.visit_within(None, take);
+    }
+
+    /// The least of its values, or the greatest. What cannot hold it is not worked out.
+    pub fn extreme(&self, greatest: bool) -> Option<f64> {
+        self.extreme_within(None, greatest)
+    }
+
+    fn extreme_within(&self, within: Option<&Spans>, greatest: bool) -> Option<f64> {
+        let program = match (&self.0.op, self.0.whole.get()) {
+            (Op::Same(inner), None) => return inner.extreme_within(within, greatest),
+            (Op::During(inner, spans), None) => {
+                let both = within.map(|outer| spans.and(outer));
+                return inner.extreme_within(both.as_ref().or(Some(spans)), greatest);
+            }
+            (Op::Each(..) | Op::Both(..), None) => self.program(within),
+            (Op::Whole(_, _, told, _), None)
+                if *told != Neighbours::Any && !self.is_small(within) =>
+            {
+                Program::of(&self.paced(self.0.interval_s, self.0.believed_s))
+            }
+            _ => None,
+        };
+        if let Some(program) = program {
+            return program.extreme(within, greatest);
+        }
+        let beats = |a: f64, b: f64| if greatest { b > a } else { b < a };
+        let mut best = None;
+        self.visit_within(within, &mut |_, values| {
+            let all = values.iter().copied().chain(best);
+            best = all.reduce(|a, b| if beats(a, b) { b } else { a });
+            true
+        });
+        best
     }
 
     fn visit_within(&self, within: Option<&Spans>, take: &mut dyn FnMut(&[f64], &[f64]) -> bool) {
@@ -457,7 +534,11 @@ fn hand_over(
 
 /// The samples inside the spans, as ranges.
 pub(super) fn ranges(series: &Series, spans: &Spans) -> Vec<Range<usize>> {
-    let times = &series.times;
+    ranges_of(&series.times, spans)
+}
+
+/// The times inside the spans, as ranges.
+pub(super) fn ranges_of(times: &[f64], spans: &Spans) -> Vec<Range<usize>> {
     let range = |span: &Span| {
         let from = times.partition_point(|t| *t < span.from_s - 1e-9);
         let to = times.partition_point(|t| *t <= span.to_s + 1e-9);
@@ -488,8 +569,7 @@ impl Held {
     }
     /// True where those times are its own without the first.
     pub fn stands_one_before(&self, times: &Arc<[f64]>) -> bool {
-        let own = &self.series.times;
-        own.len() == times.len() + 1 && Arc::ptr_eq(times, &super::column::all_but_first(own))
+        Ticks::is_rest(times, &self.series.times)
     }
     /// The place of the sample at or before a time.
     pub fn place(&mut self, t: f64) -> Option<usize> {

@@ -8,6 +8,7 @@ pub mod explain;
 pub mod family;
 pub mod lag;
 pub mod lazy;
+mod leaf;
 pub mod limits;
 mod ops;
 mod program;
@@ -20,6 +21,7 @@ mod sheet_map;
 pub mod slips;
 pub mod table;
 pub mod thin;
+mod ticks;
 pub mod verdict;
 #[expect(
     clippy::unwrap_used,

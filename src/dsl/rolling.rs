@@ -28,10 +28,14 @@ pub fn extreme(
     series: &Series,
     seconds: f64,
     believed: f64,
-    beats: fn(f64, f64) -> bool,
+    beats: impl Fn(f64, f64) -> bool + Copy,
 ) -> Series {
     let half = seconds / 2.0 + 1e-9;
     let (t, v) = (&series.times, &series.values);
+    if let Some(reach) = even(t, half, believed) {
+        let better = |a: f64, b: f64| if beats(b, a) { b } else { a };
+        return Series::new(&series.times, extreme_of_even(v, reach, better));
+    }
     let mut out = Vec::with_capacity(series.len());
     let mut queue: std::collections::VecDeque<usize> = std::collections::VecDeque::new();
     let (mut to, mut island_end) = (0, 0);
@@ -60,6 +64,62 @@ pub fn extreme(
         out.push(queue.front().map_or(f64::NAN, |first| v[*first]));
     }
     Series::new(&series.times, out)
+}
+
+/// To how many samples either side each window reaches, where that is the same for all and nothing is missing in between.
+fn even(t: &[f64], half: f64, believed: f64) -> Option<usize> {
+    let reach = t.partition_point(|x| x - t[0] <= half).checked_sub(1)?;
+    let apart = |n: usize| {
+        t.iter()
+            .zip(t.get(n..).unwrap_or_default())
+            .map(|(a, b)| b - a)
+    };
+    let all = |n: usize, is: &dyn Fn(f64) -> bool| apart(n).fold(true, |all, dt| all & is(dt));
+    let same = all(1, &|dt| dt <= believed)
+        && all(reach, &|dt| dt <= half)
+        && all(reach + 1, &|dt| dt > half);
+    same.then_some(reach)
+}
+
+/// Samples of which the best are found together.
+const CHUNK: usize = 2048;
+
+/// The best of each window that reaches so many samples to either side: of two stretches that together cover it, each of a
+/// power of two of samples, which come about by doubling.
+fn extreme_of_even(v: &[f64], reach: usize, better: impl Fn(f64, f64) -> f64 + Copy) -> Vec<f64> {
+    let n = v.len();
+    // At the ends of the series windows are cut short.
+    let cut = |i: usize| {
+        let window = v[i.saturating_sub(reach)..(i + reach + 1).min(n)].iter();
+        window.copied().reduce(better).unwrap_or(f64::NAN)
+    };
+    let first = reach.min(n);
+    let last = n.saturating_sub(reach).max(first);
+    let mut out: Vec<f64> = Vec::with_capacity(n);
+    out.extend((0..first).map(cut));
+    let (mut best, mut next) = (Vec::new(), Vec::new());
+    for from in (first..last).step_by(CHUNK) {
+        let to = last.min(from + CHUNK);
+        best.clear();
+        best.extend_from_slice(&v[from - reach..to + reach]);
+        let mut length = 1;
+        while length * 2 <= 2 * reach + 1 {
+            next.clear();
+            let pairs = best.iter().zip(&best[length..]);
+            next.extend(pairs.map(|(a, b)| better(*a, *b)));
+            std::mem::swap(&mut best, &mut next);
+            length *= 2;
+        }
+        let ends = best[2 * reach + 1 - length..].iter();
+        out.extend(
+            best.iter()
+                .zip(ends)
+                .take(to - from)
+                .map(|(a, b)| better(*a, *b)),
+        );
+    }
+    out.extend((last..n).map(cut));
+    out
 }
 
 /// What `tell` makes of the sorted values of each window. The window is kept sorted while it moves: one value comes in, one
@@ -108,14 +168,14 @@ pub fn sorted(series: &Series, seconds: f64, believed: f64, tell: fn(&[f64]) -> 
 /// Puts a value into the place of another and keeps the order. Short windows are counted through: no branch to guess
 /// wrongly.
 fn swap(sorted: &mut [f64], old: f64, new: f64) {
-    let below = |value: f64| {
-        if sorted.len() <= 128 {
-            sorted.iter().map(|x| usize::from(*x < value)).sum()
-        } else {
-            sorted.partition_point(|x| *x < value)
-        }
+    let (from, to): (usize, usize) = if sorted.len() <= 128 {
+        sorted.iter().fold((0, 0), |(from, to), x| {
+            (from + usize::from(*x < old), to + usize::from(*x < new))
+        })
+    } else {
+        let below = |value: f64| sorted.partition_point(|x| *x < value);
+        (below(old), below(new))
     };
-    let (from, to): (usize, usize) = (below(old), below(new));
     // Those between move up or down by one; the old value is itself counted below a larger new one.
     if to > from {
         sorted.copy_within(from + 1..to, from);
@@ -123,5 +183,64 @@ fn swap(sorted: &mut [f64], old: f64, new: f64) {
     } else {
         sorted.copy_within(to..from, to + 1);
         sorted[to] = new;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::sync::Arc;
+
+    #[test]
+    fn even_windows_give_what_looking_at_each_gives() {
+        for n in [1_usize, 2, 3, 7, 50, 401] {
+            let times: Arc<[f64]> = (0..n).map(|i| i as f64 * 0.01).collect();
+            let values: Vec<f64> = (0..n).map(|i| ((i * 7919) % 101) as f64).collect();
+            let series = Series::new(&times, values.clone());
+            for reach in [0_usize, 1, 2, 3, 10, 31, 32, 60] {
+                let seconds = reach as f64 * 0.02;
+                let half = seconds / 2.0 + 1e-9;
+                let told = even(&times, half, 0.03);
+                assert_eq!(
+                    told,
+                    Some(reach.min(n - 1)),
+                    "{n} samples, {reach} to a side"
+                );
+                let window = |i: usize| &values[i.saturating_sub(reach)..(i + reach + 1).min(n)];
+                let most = extreme(&series, seconds, 0.03, |a, b| a >= b);
+                let least = extreme(&series, seconds, 0.03, |a, b| a <= b);
+                for i in 0..n {
+                    let all = || window(i).iter().copied();
+                    assert_eq!(
+                        Some(most.values[i]),
+                        all().reduce(f64::max),
+                        "{n} {reach} {i}"
+                    );
+                    assert_eq!(
+                        Some(least.values[i]),
+                        all().reduce(f64::min),
+                        "{n} {reach} {i}"
+                    );
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn windows_over_a_gap_or_an_uneven_clock_are_looked_at_one_by_one() {
+        let gap: Vec<f64> = (0..40)
+            .map(|i| f64::from(i) * 0.1 + f64::from(i / 20))
+            .collect();
+        assert_eq!(even(&gap, 0.2, 0.3), None);
+        let uneven: Vec<f64> = (0..40)
+            .map(|i| f64::from(i) * 0.1 + f64::from(i % 2) * 0.04)
+            .collect();
+        assert_eq!(even(&uneven, 0.2, 0.3), None);
+        let series = Series::new(&gap.clone().into(), (0..40).map(f64::from).collect());
+        let most = extreme(&series, 0.41, 0.3, |a, b| a >= b);
+        assert_eq!(
+            (most.values[17], most.values[19], most.values[20]),
+            (19.0, 19.0, 22.0)
+        );
     }
 }

@@ -106,6 +106,16 @@ impl Table {
     }
 }
 
+/// What fell into one bin.
+#[derive(Default)]
+struct Bin {
+    values: Vec<f64>,
+    seconds: f64,
+    visits: f64,
+    /// Time of the last sample, s.
+    last: Option<f64>,
+}
+
 /// `y` sorted into bins of `x`: for each bin the middle of it (`at`), median, lower and upper tenth, seconds spent, and the
 /// number of separate visits at least 2 s apart. `None` where the bins are so narrow that they cannot be counted.
 pub fn binned(y: &Column, x: &Column, step: f64) -> Option<Table> {
@@ -113,7 +123,10 @@ pub fn binned(y: &Column, x: &Column, step: f64) -> Option<Table> {
     let across = hold(&x.series(), &series.times, x.lazy.believed_s());
     let believed = y.lazy.believed_s();
     let interval = y.lazy.interval_s();
-    let mut bins: BTreeMap<i64, (Vec<f64>, f64, f64, f64)> = BTreeMap::new();
+    let mut places: BTreeMap<i64, usize> = BTreeMap::new();
+    let mut bins: Vec<Bin> = Vec::new();
+    // Neighbours mostly fall into the same bin: it is looked for only where they do not.
+    let mut at: Option<(i64, usize)> = None;
     for (i, x) in across.iter().enumerate() {
         if !x.is_finite() {
             continue;
@@ -127,27 +140,37 @@ pub fn binned(y: &Column, x: &Column, step: f64) -> Option<Table> {
             .times
             .get(i + 1)
             .map_or(interval, |n| (n - t).min(believed));
-        let bin = bins
-            .entry(floor(x / step))
-            .or_insert((Vec::new(), 0.0, 0.0, f64::NEG_INFINITY));
-        bin.0.push(series.values[i]);
-        bin.1 += length;
-        if t - bin.3 > 2.0 {
-            bin.2 += 1.0;
+        let key = floor(x / step);
+        let place = match at {
+            Some((last, place)) if last == key => place,
+            _ => *places.entry(key).or_insert_with(|| {
+                bins.push(Bin::default());
+                bins.len() - 1
+            }),
+        };
+        at = Some((key, place));
+        let bin = &mut bins[place];
+        bin.values.push(series.values[i]);
+        bin.seconds += length;
+        if bin.last.is_none_or(|last| t - last > 2.0) {
+            bin.visits += 1.0;
         }
-        bin.3 = t;
+        bin.last = Some(t);
     }
     let mut columns: [Vec<f64>; 6] = Default::default();
-    for (key, (values, seconds, visits, _)) in &bins {
-        let q = |p| stats::quantile(values, p).unwrap_or(f64::NAN);
-        for (column, value) in columns.iter_mut().zip([
-            (*key as f64 + 0.5) * step,
-            q(0.5),
-            q(0.1),
-            q(0.9),
-            *seconds,
-            *visits,
-        ]) {
+    for (key, place) in places {
+        let Bin {
+            values,
+            seconds,
+            visits,
+            ..
+        } = std::mem::take(&mut bins[place]);
+        let [low, middle, high] = stats::quantiles_of(values, [0.1, 0.5, 0.9]);
+        let at = (key as f64 + 0.5) * step;
+        for (column, value) in columns
+            .iter_mut()
+            .zip([at, middle, low, high, seconds, visits])
+        {
             column.push(value);
         }
     }

@@ -32,6 +32,13 @@ pub fn quantile(values: &[f64], q: f64) -> Option<f64> {
         let (a, b) = (few[low], few[few.len().min(low + 2) - 1]);
         return Some(a + (b - a) * (at - low as f64));
     }
+    let mut some = [0.0; 64];
+    if let Some(some) = some.get_mut(..values.len()) {
+        some.copy_from_slice(values);
+        if some.iter().fold(true, |all, v| all & v.is_finite()) {
+            return Some(parted(some, q));
+        }
+    }
     let place = || q.clamp(0.0, 1.0) * (values.len() - 1) as f64;
     if values.iter().fold(true, |all, v| all & v.is_finite())
         && let Some((a, b)) = order::at_rank(values, place().floor() as usize)
@@ -39,6 +46,15 @@ pub fn quantile(values: &[f64], q: f64) -> Option<f64> {
         return Some(a + (b - a) * place().fract());
     }
     quantile_of(values.to_vec(), q)
+}
+
+/// A quantile of finite values, at least one, brought into another order.
+fn parted(values: &mut [f64], q: f64) -> f64 {
+    let at = q.clamp(0.0, 1.0) * (values.len() - 1) as f64;
+    let low = at.floor() as usize;
+    let (_, &mut a, above) = values.select_nth_unstable_by(low, f64::total_cmp);
+    let b = above.iter().copied().min_by(f64::total_cmp).unwrap_or(a);
+    a + (b - a) * (at - low as f64)
 }
 
 /// The same of values that need not be kept in their order.
@@ -52,9 +68,26 @@ pub fn quantile_of(mut v: Vec<f64>, q: f64) -> Option<f64> {
     if let Some((a, b)) = order::at_rank(&v, low) {
         return Some(a + (b - a) * (at - low as f64));
     }
-    let (_, &mut a, above) = v.select_nth_unstable_by(low, f64::total_cmp);
-    let b = above.iter().copied().min_by(f64::total_cmp).unwrap_or(a);
-    Some(a + (b - a) * (at - low as f64))
+    Some(parted(&mut v, q))
+}
+
+/// Several quantiles of the same values, in rising order of `q`; NaN where there are no values. Each parts only what lies above
+/// the one before.
+pub fn quantiles_of<const N: usize>(mut v: Vec<f64>, q: [f64; N]) -> [f64; N] {
+    v.retain(|x| x.is_finite());
+    let mut parted = 0;
+    q.map(|q| {
+        let Some(last) = v.len().checked_sub(1) else {
+            return f64::NAN;
+        };
+        let at = q.clamp(0.0, 1.0) * last as f64;
+        let low = at.floor() as usize;
+        let from = if low >= parted { parted } else { 0 };
+        let (_, &mut a, above) = v[from..].select_nth_unstable_by(low - from, f64::total_cmp);
+        let b = above.iter().copied().min_by(f64::total_cmp).unwrap_or(a);
+        parted = low;
+        a + (b - a) * (at - low as f64)
+    })
 }
 
 /// The middle value.
@@ -371,6 +404,18 @@ mod tests {
 
     fn near(a: f64, b: f64, by: f64) {
         assert!((a - b).abs() <= by, "{a} is not within {by} of {b}");
+    }
+
+    #[test]
+    fn several_quantiles_at_once_are_those_one_by_one() {
+        for n in [1_usize, 2, 5, 40, 1000] {
+            let values: Vec<f64> = (0..n).map(|i| ((i * 7919) % 997) as f64).collect();
+            for qs in [[0.1, 0.5, 0.9], [0.5, 0.5, 1.0], [0.9, 0.1, 0.0]] {
+                let one_by_one = qs.map(|q| quantile(&values, q).unwrap());
+                assert_eq!(quantiles_of(values.clone(), qs), one_by_one, "{n} {qs:?}");
+            }
+        }
+        assert!(quantiles_of(vec![f64::NAN], [0.5])[0].is_nan());
     }
 
     /// Reference values, section 11: reproduced there in scipy 1.17.1 and statsmodels 0.15.0.

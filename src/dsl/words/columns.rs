@@ -56,20 +56,10 @@ fn stat_of(c: &Column, what: &str, value: Option<f64>) -> Outcome<Quantity> {
     }
 }
 
-/// One value of all, without keeping them.
-fn folded(c: &Column, what: &str, f: impl Fn(f64, f64) -> f64 + Copy) -> Outcome<Quantity> {
-    let mut value: Option<f64> = None;
-    c.lazy.visit(&mut |_, values| {
-        value = values.iter().copied().chain(value).reduce(f);
-        true
-    });
-    stat_of(c, what, value)
-}
-
 /// Package.
 #[export_module]
 pub mod words {
-    use super::{apart, change, folded, seconds, stat};
+    use super::{apart, change, seconds, stat, stat_of};
     use crate::dsl::column::{Column, Quantity, Truth, Window};
     use crate::dsl::ops::{Outcome, complain};
     use crate::dsl::table::{self, Table};
@@ -164,12 +154,12 @@ pub mod words {
     /// Least value.
     #[rhai_fn(return_raw, pure)]
     pub fn min(c: &mut Column) -> Outcome<Quantity> {
-        folded(c, "least value", |a, b| if b < a { b } else { a })
+        stat_of(c, "least value", c.lazy.extreme(false))
     }
     /// Greatest value.
     #[rhai_fn(return_raw, pure)]
     pub fn max(c: &mut Column) -> Outcome<Quantity> {
-        folded(c, "greatest value", |a, b| if b > a { b } else { a })
+        stat_of(c, "greatest value", c.lazy.extreme(true))
     }
     /// Median.
     #[rhai_fn(return_raw, pure)]
