@@ -144,7 +144,7 @@ impl Column {
             Window::Median | Window::Least | Window::Greatest => Neighbours::Among,
         };
         let lazy = self.lazy.rolling(reach, told, move |series| match tell {
-            Window::Median => rolling::sorted(series, seconds, believed, rolling::middle),
+            Window::Median => rolling::median(series, seconds, believed),
             Window::Mad => rolling::sorted(series, seconds, believed, stats::mad_of_sorted),
             Window::Least => rolling::extreme(series, seconds, believed, |a, b| a <= b),
             Window::Greatest => rolling::extreme(series, seconds, believed, |a, b| a >= b),

@@ -40,24 +40,22 @@ pub fn behind(column: &Column, other: &Column) -> Option<Lag> {
         averaged(&input, block, other.lazy.believed_s()),
     );
     let pairs = Pairs::new(&input, &ys, believed)?;
-    let try_one = |tau: f64| {
-        let shown = stats::lagged(&input.times, &input.values, tau, believed);
-        let (gain, explained) = pairs.fit(&shown)?;
-        Some(Lag {
-            tau,
-            explained,
-            gain,
-        })
-    };
     let step = (LONGEST_S / SHORTEST_S).ln() / f64::from(TRIES);
-    let at = |place: f64| try_one(SHORTEST_S * (place * step).exp());
-    let coarse = (0..=TRIES).filter_map(|i| Some((f64::from(i), at(f64::from(i))?)));
+    let tau = |place: f64| SHORTEST_S * (place * step).exp();
+    let first: [f64; TRIES as usize + 1] = std::array::from_fn(|i| tau(i as f64));
+    let at = |place: f64| {
+        let [lag] = pairs.fit(&input, [tau(place)], believed);
+        lag
+    };
+    let coarse = pairs.fit(&input, first, believed).into_iter().enumerate();
+    let coarse = coarse.filter_map(|(i, lag)| Some((i as f64, lag?)));
     let (place, mut best) = coarse.max_by(|a, b| a.1.explained.total_cmp(&b.1.explained))?;
     // The share explained has one top: the golden section closes in on it from both neighbours.
     let (mut low, mut high) = ((place - 1.0).max(0.0), (place + 1.0).min(f64::from(TRIES)));
     let inner = |low: f64, high: f64| (high - GOLDEN * (high - low), low + GOLDEN * (high - low));
     let (mut a, mut b) = inner(low, high);
-    let (mut left, mut right) = (at(a)?, at(b)?);
+    let [left, right] = pairs.fit(&input, [tau(a), tau(b)], believed);
+    let (mut left, mut right) = (left?, right?);
     for _ in 0..NARROWINGS {
         // One of the two inner places is an inner place of the narrower stretch as well.
         if left.explained >= right.explained {
@@ -103,21 +101,40 @@ impl Pairs {
         Some(Pairs { at, ys, syy })
     }
 
-    /// Gain and share explained, by least squares.
-    fn fit(&self, shown: &[f64]) -> Option<(f64, f64)> {
+    /// Gain and share explained for each of these time constants, s, by least squares.
+    fn fit<const N: usize>(
+        &self,
+        input: &Series,
+        taus: [f64; N],
+        believed: f64,
+    ) -> [Option<Lag>; N] {
+        let shown = stats::lagged_by(&input.times, &input.values, taus, believed);
         let xs = || {
             self.at
                 .iter()
-                .map(|at| shown.get(*at).copied().unwrap_or(0.0))
+                .map(|at| shown.get(*at).copied().unwrap_or([0.0; N]))
         };
-        let mx = xs().sum::<f64>() / self.at.len() as f64;
-        let (mut sxx, mut sxy) = (0.0, 0.0);
-        for (x, y) in xs().zip(&self.ys) {
-            sxx += (x - mx) * (x - mx);
-            sxy += (x - mx) * y;
+        let mut mean = [0.0; N];
+        for x in xs() {
+            mean.iter_mut().zip(x).for_each(|(sum, x)| *sum += x);
         }
-        let moves = sxx > 1e-9 && self.syy > 1e-9;
-        moves.then(|| (sxy / sxx, (sxy * sxy / (sxx * self.syy)).min(1.0)))
+        mean.iter_mut().for_each(|sum| *sum /= self.at.len() as f64);
+        let (mut sxx, mut sxy) = ([0.0; N], [0.0; N]);
+        for (x, y) in xs().zip(&self.ys) {
+            for i in 0..N {
+                let off = x[i] - mean[i];
+                sxx[i] += off * off;
+                sxy[i] += off * y;
+            }
+        }
+        std::array::from_fn(|i| {
+            let moves = sxx[i] > 1e-9 && self.syy > 1e-9;
+            moves.then(|| Lag {
+                tau: taus[i],
+                explained: (sxy[i] * sxy[i] / (sxx[i] * self.syy)).min(1.0),
+                gain: sxy[i] / sxx[i],
+            })
+        })
     }
 }
 

@@ -304,6 +304,10 @@ impl Lazy {
         }
         Arc::clone(self.0.zones.get_or_init(zones))
     }
+    /// True where those are known.
+    pub(super) fn has_zones(&self) -> bool {
+        self.0.zones.get().is_some()
+    }
     /// The numbers.
     pub fn series(&self) -> Series {
         if let Some(done) = self.0.whole.get() {

@@ -132,6 +132,21 @@ impl Leaf {
             }
         }
     }
+    /// True where those ends are known already, or cost next to nothing.
+    pub fn zones_at_hand(&self) -> bool {
+        match &self.numbers {
+            Numbers::Known(_) => self.lazy.has_zones(),
+            Numbers::Later(later) => later.inner.has_zones(),
+        }
+    }
+    /// True for what is put off and takes in so much to either side that a piece of it costs more than itself.
+    pub fn reaches_far(&self) -> bool {
+        let Numbers::Later(later) = &self.numbers else {
+            return false;
+        };
+        let apart = self.times.get(BLOCK).map(|t| t - self.times[0]);
+        !matches!(later.told, Neighbours::Before { .. }) && apart.is_none_or(|s| later.reach > s)
+    }
     /// Adds the numbers of some samples of the expression.
     pub fn copy(&self, range: Range<usize>, out: &mut Vec<f64>) {
         let range = range.start + self.ahead..range.end + self.ahead;

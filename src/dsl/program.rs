@@ -141,6 +141,7 @@ impl Program {
         let ranges = Program::asked(&all, within);
         let count = ranges.iter().map(ExactSizeIterator::len).sum();
         let mut out = Vec::with_capacity(count);
+        let mut finite = true;
         let mut stack: Vec<Vec<f64>> = Vec::new();
         for range in &ranges {
             let mut at = range.start;
@@ -149,7 +150,9 @@ impl Program {
                     return Series::empty();
                 }
                 let upto = range.end.min(at + BLOCK);
+                let done = out.len();
                 self.block(at..upto, &mut stack, &mut out);
+                finite &= all_finite(&out[done..]);
                 at = upto;
             }
         }
@@ -159,7 +162,10 @@ impl Program {
             let parts: Vec<&[f64]> = ranges.iter().map(|r| &all[r.clone()]).collect();
             parts.concat().into()
         };
-        Series::new(&times, out)
+        match finite {
+            true => Series::of_finite(&times, out),
+            false => Series::new(&times, out),
+        }
     }
 
     /// Hands over what lies inside the spans, block by block, until `take` has enough.
@@ -167,9 +173,10 @@ impl Program {
         let Some(all) = self.times.clone() else {
             return;
         };
-        let Some(pieces) = self.pieces_within(&all, within) else {
+        let (pieces, zoned) = self.pieces_within(&all, within);
+        if self.is_better_whole(&pieces, zoned) && !self.work_out_all() {
             return;
-        };
+        }
         let (mut stack, mut values): (Vec<Vec<f64>>, Vec<f64>) = Default::default();
         for (range, ends) in pieces {
             if stop::asked() {
@@ -200,7 +207,12 @@ impl Program {
     /// not looked at.
     pub fn extreme(mut self, within: Option<&Spans>, greatest: bool) -> Option<f64> {
         let all = self.times.clone()?;
-        let mut pieces = self.pieces_within(&all, within)?;
+        let (mut pieces, zoned) = self.pieces_within(&all, within);
+        // Mostly few pieces have to be looked at: windows that reach far would still be worked out again and again.
+        let wide = self.leaves.iter().any(Leaf::reaches_far);
+        if (!zoned || wide) && self.is_better_whole(&pieces, zoned) && !self.work_out_all() {
+            return None;
+        }
         // Turned about, the least is the greatest.
         let turned = |v: f64| if greatest { v } else { -v };
         let bound = |piece: &Piece| match piece.1 {
@@ -222,14 +234,13 @@ impl Program {
         best.map(turned)
     }
 
-    /// What is asked for, in pieces; what was put off is worked out now where that is quicker. `None` where that failed.
-    fn pieces_within(&mut self, times: &[f64], within: Option<&Spans>) -> Option<Vec<Piece>> {
+    /// What is asked for, in pieces, and whether the ends of blocks were looked at.
+    fn pieces_within(&self, times: &[f64], within: Option<&Spans>) -> (Vec<Piece>, bool) {
         let ranges = Program::asked(times, within);
         let count: usize = ranges.iter().map(ExactSizeIterator::len).sum();
-        let zones = self.zones(count * WORTH >= times.len() && count > BLOCK);
-        let pieces = self.pieces(ranges, zones.as_deref());
-        let whole = self.is_better_whole(&pieces, zones.is_some());
-        (!whole || self.work_out_all()).then_some(pieces)
+        let at_hand = || self.leaves.iter().all(Leaf::zones_at_hand);
+        let zones = self.zones(count > BLOCK && (count * WORTH >= times.len() || at_hand()));
+        (self.pieces(ranges, zones.as_deref()), zones.is_some())
     }
 
     /// What is asked for in pieces, none longer than a block, with the ends between which all of a piece lies, where the ends

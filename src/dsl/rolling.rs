@@ -34,7 +34,7 @@ pub fn extreme(
     let (t, v) = (&series.times, &series.values);
     if let Some(reach) = even(t, half, believed) {
         let better = |a: f64, b: f64| if beats(b, a) { b } else { a };
-        return Series::new(&series.times, extreme_of_even(v, reach, better));
+        return Series::of_finite(&series.times, extreme_of_even(v, reach, better));
     }
     let mut out = Vec::with_capacity(series.len());
     let mut queue: std::collections::VecDeque<usize> = std::collections::VecDeque::new();
@@ -69,16 +69,17 @@ pub fn extreme(
 /// To how many samples either side each window reaches, where that is the same for all and nothing is missing in between.
 fn even(t: &[f64], half: f64, believed: f64) -> Option<usize> {
     let reach = t.partition_point(|x| x - t[0] <= half).checked_sub(1)?;
-    let apart = |n: usize| {
-        t.iter()
-            .zip(t.get(n..).unwrap_or_default())
-            .map(|(a, b)| b - a)
-    };
-    let all = |n: usize, is: &dyn Fn(f64) -> bool| apart(n).fold(true, |all, dt| all & is(dt));
-    let same = all(1, &|dt| dt <= believed)
-        && all(reach, &|dt| dt <= half)
-        && all(reach + 1, &|dt| dt > half);
+    let same = apart(t, 1, |dt| dt <= believed)
+        && apart(t, reach, |dt| dt <= half)
+        && apart(t, reach + 1, |dt| dt > half);
     same.then_some(reach)
+}
+
+/// Whether that holds of every two times so many samples apart.
+fn apart(t: &[f64], samples: usize, is: impl Fn(f64) -> bool) -> bool {
+    let later = t.get(samples..).unwrap_or_default();
+    let pairs = t.iter().zip(later);
+    pairs.fold(true, |all, (a, b)| all & is(b - a))
 }
 
 /// Samples of which the best are found together.
@@ -122,9 +123,44 @@ fn extreme_of_even(v: &[f64], reach: usize, better: impl Fn(f64, f64) -> f64 + C
     out
 }
 
+/// The median of each window.
+pub fn median(series: &Series, seconds: f64, believed: f64) -> Series {
+    let narrow = even(&series.times, seconds / 2.0 + 1e-9, believed).filter(|reach| *reach <= 2);
+    let Some(reach) = narrow.filter(|reach| series.len() > 2 * reach) else {
+        return sorted(series, seconds, believed, middle);
+    };
+    let v = &series.values;
+    let cut = |i: usize| {
+        let mut window = v[i.saturating_sub(reach)..(i + reach + 1).min(v.len())].to_vec();
+        window.sort_unstable_by(f64::total_cmp);
+        middle(&window)
+    };
+    let mut out: Vec<f64> = (0..reach).map(cut).collect();
+    let least = |a: f64, b: f64| if b < a { b } else { a };
+    let most = |a: f64, b: f64| if b < a { a } else { b };
+    let of_three = |a: f64, b: f64, c: f64| most(least(a, b), least(most(a, b), c));
+    match reach {
+        0 => out.extend_from_slice(v),
+        1 => out.extend(v.windows(3).map(|w| of_three(w[0], w[1], w[2]))),
+        // Of five, the least and the greatest of two pairs are each beaten by two: the median is among the rest.
+        _ => out.extend(v.windows(5).map(|w| {
+            let low = most(least(w[0], w[1]), least(w[2], w[3]));
+            let high = least(most(w[0], w[1]), most(w[2], w[3]));
+            of_three(low, high, w[4])
+        })),
+    }
+    out.extend((v.len() - reach..v.len()).map(cut));
+    Series::of_finite(&series.times, out)
+}
+
 /// What `tell` makes of the sorted values of each window. The window is kept sorted while it moves: one value comes in, one
 /// goes out.
-pub fn sorted(series: &Series, seconds: f64, believed: f64, tell: fn(&[f64]) -> f64) -> Series {
+pub fn sorted(
+    series: &Series,
+    seconds: f64,
+    believed: f64,
+    tell: impl Fn(&[f64]) -> f64,
+) -> Series {
     let half = seconds / 2.0 + 1e-9;
     let (t, v) = (&series.times, &series.values);
     let (mut from, mut to, mut island_end) = (0, 0, 0);
@@ -132,6 +168,7 @@ pub fn sorted(series: &Series, seconds: f64, believed: f64, tell: fn(&[f64]) -> 
     let mut out = Vec::with_capacity(series.len());
     let place =
         |sorted: &[f64], value: f64| sorted.partition_point(|x| x.total_cmp(&value).is_lt());
+    let even = even(t, half, believed);
     for i in 0..series.len() {
         if stop::asked_at(i) {
             return Series::empty();
@@ -144,9 +181,15 @@ pub fn sorted(series: &Series, seconds: f64, believed: f64, tell: fn(&[f64]) -> 
             (from, to) = (i, i);
             sorted.clear();
         }
+        if let Some(reach) = even.filter(|reach| i > *reach && i + reach < t.len()) {
+            // One goes, one comes: the values between their places move up or down by one.
+            swap(&mut sorted, v[i - reach - 1], v[i + reach]);
+            (from, to) = (i - reach, i + reach + 1);
+            out.push(tell(&sorted));
+            continue;
+        }
         while to < island_end && t[to] - t[i] <= half {
             if t[i] - t[from] > half && from < to {
-                // One goes, one comes: the values between their places move up or down by one.
                 swap(&mut sorted, v[from], v[to]);
                 from += 1;
             } else {
@@ -168,7 +211,7 @@ pub fn sorted(series: &Series, seconds: f64, believed: f64, tell: fn(&[f64]) -> 
 /// Puts a value into the place of another and keeps the order. Short windows are counted through: no branch to guess
 /// wrongly.
 fn swap(sorted: &mut [f64], old: f64, new: f64) {
-    let (from, to): (usize, usize) = if sorted.len() <= 128 {
+    let (from, to): (usize, usize) = if sorted.len() <= 48 {
         sorted.iter().fold((0, 0), |(from, to), x| {
             (from + usize::from(*x < old), to + usize::from(*x < new))
         })
@@ -221,6 +264,30 @@ mod tests {
                         all().reduce(f64::min),
                         "{n} {reach} {i}"
                     );
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn medians_of_even_windows_are_those_of_sorting() {
+        for n in [1_usize, 2, 3, 4, 5, 6, 60, 300] {
+            let times: Arc<[f64]> = (0..n).map(|i| i as f64 * 0.01).collect();
+            for values in [
+                (0..n)
+                    .map(|i| ((i * 7919) % 101) as f64)
+                    .collect::<Vec<f64>>(),
+                (0..n).map(|i| ((i * 31) % 3) as f64).collect(),
+            ] {
+                let series = Series::new(&times, values.clone());
+                for reach in [0_usize, 1, 2, 3, 10, 70] {
+                    let made = median(&series, reach as f64 * 0.02, 0.03);
+                    for i in 0..n {
+                        let mut window =
+                            values[i.saturating_sub(reach)..(i + reach + 1).min(n)].to_vec();
+                        window.sort_by(f64::total_cmp);
+                        assert_eq!(made.values[i], middle(&window), "{n} {reach} {i}");
+                    }
                 }
             }
         }

@@ -35,6 +35,14 @@ impl Series {
             values: v.into(),
         }
     }
+    /// Pairs times with as many values that are known to be finite.
+    pub fn of_finite(times: &Arc<[f64]>, values: Vec<f64>) -> Series {
+        debug_assert!(values.len() == times.len() && all_finite(&values));
+        Series {
+            times: Arc::clone(times),
+            values: values.into(),
+        }
+    }
     /// No samples.
     pub fn empty() -> Series {
         Series {

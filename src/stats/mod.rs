@@ -371,29 +371,48 @@ pub fn approach(times: &[f64], values: &[f64]) -> Option<ApproachFit> {
 /// First-order lag: what a sensor with time constant `tau` seconds shows of the series. Restarts after gaps over
 /// `gap_s`.
 pub fn lagged(times: &[f64], values: &[f64], tau: f64, gap_s: f64) -> Vec<f64> {
-    let mut out: Vec<f64> = Vec::with_capacity(values.len());
+    let shown = lagged_by(times, values, [tau], gap_s);
+    shown.into_iter().map(|[shown]| shown).collect()
+}
+
+/// The same for several time constants at once: each waits for its own last value, so they cost little more than one.
+pub fn lagged_by<const N: usize>(
+    times: &[f64],
+    values: &[f64],
+    taus: [f64; N],
+    gap_s: f64,
+) -> Vec<[f64; N]> {
+    let mut out: Vec<[f64; N]> = Vec::with_capacity(values.len());
     // Steps are mostly alike, or take turns between two lengths, and the exponential is what costs.
-    let (mut step, mut keep) = (f64::NAN, 0.0);
-    let (mut other_step, mut other_keep) = (f64::NAN, 0.0);
-    for i in 0..values.len().min(times.len()) {
-        let shown = match (i.checked_sub(1), out.last()) {
-            (Some(before), Some(last)) if times[i] - times[before] <= gap_s && tau > 0.0 => {
-                let dt = times[i] - times[before];
+    let (mut step, mut keep) = (f64::NAN, [0.0; N]);
+    let (mut other_step, mut other_keep) = (f64::NAN, [0.0; N]);
+    let mut before: Option<(f64, f64)> = None;
+    let mut last = [0.0; N];
+    for (t, v) in times.iter().zip(values) {
+        match before {
+            Some((t_before, v_before)) if t - t_before <= gap_s => {
+                let dt = t - t_before;
                 let alike = |step: f64| (dt - step).abs() <= 1e-9;
                 if !alike(step) {
                     std::mem::swap(&mut step, &mut other_step);
                     std::mem::swap(&mut keep, &mut other_keep);
                     if !alike(step) {
-                        (step, keep) = (dt, (-dt / tau).exp());
+                        // A sensor without any lag keeps nothing.
+                        let kept = |tau: f64| if tau > 0.0 { (-dt / tau).exp() } else { 0.0 };
+                        (step, keep) = (dt, taus.map(kept));
                     }
                 }
                 // The input is taken as a straight line between samples, its mean over the step.
-                let input = 0.5 * (values[i] + values[before]);
-                last * keep + input * (1.0 - keep)
+                let input = 0.5 * (v + v_before);
+                for ((last, keep), tau) in last.iter_mut().zip(&keep).zip(&taus) {
+                    let shown = *last * keep + input * (1.0 - keep);
+                    *last = if *tau > 0.0 { shown } else { *v };
+                }
             }
-            _ => values[i],
-        };
-        out.push(shown);
+            _ => last = [*v; N],
+        }
+        before = Some((*t, *v));
+        out.push(last);
     }
     out
 }
