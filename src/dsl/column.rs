@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::lazy::{Lazy, Neighbours, Per, Shape};
+use super::lazy::{Kept, Lazy, Neighbours, Per, Shape, Values};
 use super::rolling;
 pub use super::rolling::Window;
 use super::ticks::Ticks;
@@ -127,7 +127,7 @@ impl Column {
     }
     /// A quantile of its values as a quantity of its unit.
     pub fn quantile(&self, q: f64) -> Option<Quantity> {
-        self.stat(|values| stats::quantile(values, q))
+        self.stat(|values| stats::quantile_of_finite(values, q))
     }
     /// Seconds for which it is known: each sample stands until the next, for as long as it may be believed.
     pub fn known(&self) -> Spans {
@@ -143,12 +143,14 @@ impl Column {
             Window::Mad => Neighbours::Apart(stats::MAD_TO_SIGMA),
             Window::Median | Window::Least | Window::Greatest => Neighbours::Among,
         };
-        let lazy = self.lazy.rolling(reach, told, move |series| match tell {
+        let make = move |series: &Series| match tell {
             Window::Median => rolling::median(series, seconds, believed),
             Window::Mad => rolling::sorted(series, seconds, believed, stats::mad_of_sorted),
             Window::Least => rolling::extreme(series, seconds, believed, |a, b| a <= b),
             Window::Greatest => rolling::extreme(series, seconds, believed, |a, b| a >= b),
-        });
+        };
+        let kept = Kept::Rolled(tell, seconds);
+        let lazy = self.lazy.keeping(kept, reach, told, make);
         let apart = matches!(tell, Window::Mad);
         self.with(
             lazy,
@@ -206,12 +208,12 @@ impl Column {
     /// What a counter gained since its last sample: positive differences, mended where an 8- or 16-bit counter wrapped,
     /// zero where it was reset.
     pub fn increase(&self) -> Column {
-        let lazy = self.lazy.gained(|| {
-            self.lazy.whole(|series| {
-                let most = series.values.iter().copied().fold(0.0, f64::max);
-                pairs(series, f64::INFINITY, move |_, a, b| counted(a, b, most))
-            })
-        });
+        let make = |series: &Series| {
+            let most = series.values.iter().copied().fold(0.0, f64::max);
+            pairs(series, f64::INFINITY, move |_, a, b| counted(a, b, most))
+        };
+        let endless = f64::INFINITY;
+        let lazy = (self.lazy).keeping(Kept::Gained, endless, Neighbours::Any, make);
         self.with(lazy, self.unit)
     }
     /// Moved later by so many seconds.
@@ -254,21 +256,26 @@ impl Column {
     /// samples end a stretch, unless they are shorter than `hole_s`.
     pub fn unchanging(&self, seconds: f64, by: f64, hole_s: f64) -> Spans {
         let series = self.series();
+        let (t, v) = (&series.times, &series.values);
         let believed = self.lazy.believed_s().max(hole_s);
+        let ticks = Ticks::of(t);
+        let whole = ticks.greatest_s <= believed;
+        // Where it moves, every sample ends a stretch, and only the long ones are kept: one of fewer samples than this is none.
+        let few = (seconds / ticks.greatest_s) as usize;
         let mut out = Vec::new();
         let mut from = 0;
-        for i in 1..=series.len() {
-            let broken = i == series.len()
-                || series.times[i] - series.times[i - 1] > believed
-                || (series.values[i] - series.values[from]).abs() > by;
+        for i in 1..=v.len() {
+            let broken =
+                i == v.len() || (v[i] - v[from]).abs() > by || !whole && t[i] - t[i - 1] > believed;
             if broken {
-                let span = Span {
-                    from_s: series.times[from],
-                    to_s: series.times[i - 1],
-                };
-                // Where it moves, every sample ends a stretch: only the long ones are kept.
-                if i > from && span.length() >= seconds {
-                    out.push(span);
+                if i - from >= few.max(1) {
+                    let span = Span {
+                        from_s: t[from],
+                        to_s: t[i - 1],
+                    };
+                    if span.length() >= seconds {
+                        out.push(span);
+                    }
                 }
                 from = i;
             }
@@ -353,7 +360,7 @@ impl Known {
             since: None,
             out: Vec::new(),
         };
-        lazy.visit(&mut |times, _| {
+        lazy.visit_told(&mut |times, _| {
             known.add(times);
             true
         });
@@ -406,6 +413,9 @@ fn gaps(times: &[f64], believed: f64) -> bool {
     times.windows(2).fold(false, |any, pair| any | late(pair))
 }
 
+/// Samples looked at together.
+const BLOCK: usize = 1024;
+
 /// Spans in the making: each true sample stands until the next one.
 struct Open {
     believed: f64,
@@ -417,20 +427,39 @@ struct Open {
 
 impl Open {
     fn add(&mut self, times: &[f64], values: &[f64]) {
-        if self.since.is_none() && values.iter().all(|v| *v == 0.0) {
-            return;
+        // Mostly a whole block is true, or none of it. Counted without an early end: that would cost more than it saves.
+        for (times, values) in times.chunks(BLOCK).zip(values.chunks(BLOCK)) {
+            let yes: usize = values.iter().map(|v| usize::from(*v != 0.0)).sum();
+            if yes == 0 {
+                self.add_all(times, false);
+            } else if yes == values.len() {
+                self.add_all(times, true);
+            } else {
+                self.add_each(times, values);
+            }
         }
-        // Mostly a whole block is true, and nothing is missing in it.
-        if let (Some(from_s), Some(first), Some(to_s)) =
-            (self.since, times.first(), times.last().copied())
-            && values.iter().fold(true, |all, v| all & (*v != 0.0))
-            && first - from_s <= self.believed
-            && !gaps(times, self.believed)
-        {
-            self.push(Span { from_s, to_s });
-            self.since = Some(to_s);
+    }
+
+    fn add_all(&mut self, times: &[f64], yes: bool) {
+        let (Some(first), Some(last)) = (times.first(), times.last()) else {
             return;
+        };
+        match self.since {
+            None if !yes => {}
+            Some(from_s)
+                if yes && first - from_s <= self.believed && !gaps(times, self.believed) =>
+            {
+                let to_s = *last;
+                self.push(Span { from_s, to_s });
+                self.since = Some(to_s);
+            }
+            _ if yes => self.add_each(times, &vec![1.0; times.len()]),
+            // The one before stands until the first of these.
+            _ => self.add_each(&[*first], &[0.0]),
         }
+    }
+
+    fn add_each(&mut self, times: &[f64], values: &[f64]) {
         for (t, v) in times.iter().zip(values) {
             if let Some(from_s) = self.since {
                 let to_s = if t - from_s <= self.believed {
@@ -468,8 +497,11 @@ impl Truth {
             since: None,
             out: Vec::new(),
         };
-        self.lazy.visit(&mut |times, values| {
-            open.add(times, values);
+        self.lazy.visit_told(&mut |times, values| {
+            match values {
+                Values::Each(values) => open.add(times, values),
+                Values::All(one) => open.add_all(times, one != 0.0),
+            }
             true
         });
         // The last sample of all stands for its own moment only.

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::column::{Column, Quantity};
-use crate::recording::Series;
+use crate::recording::{Series, all_finite};
 use crate::span::Spans;
 use crate::stats;
 use crate::units::Unit;
@@ -47,6 +47,61 @@ fn filled(first: &Series, others: &[Series], believed_s: f64) -> Arc<[f64]> {
         }
     }
     times
+}
+
+/// A statistic of what is known at each moment, NaN where fewer than `least` are.
+fn row_by_row(held: &[Arc<Vec<f64>>], least: usize, f: fn(&[f64]) -> Option<f64>) -> Vec<f64> {
+    let mut row = Vec::with_capacity(held.len());
+    let count = held.first().map_or(0, |values| values.len());
+    let one = |i: usize| {
+        row.clear();
+        row.extend(held.iter().map(|h| h[i]).filter(|v| v.is_finite()));
+        if row.len() >= least {
+            f(&row).unwrap_or(f64::NAN)
+        } else {
+            f64::NAN
+        }
+    };
+    (0..count).map(one).collect()
+}
+
+/// Moments whose members are sorted together.
+const TOGETHER: usize = 256;
+/// More members than this are sorted moment by moment.
+const MANY: usize = 16;
+
+/// Medians of what is known at each moment. Where all are known, many moments are sorted at once by exchanging neighbours
+/// in turn (odd-even transposition): no branch to guess wrongly, and the moments lie side by side.
+fn medians(held: &[Arc<Vec<f64>>], least: usize) -> Vec<f64> {
+    let count = held.first().map_or(0, |values| values.len());
+    let members = held.len();
+    let mut out = Vec::with_capacity(count);
+    let mut rows = vec![[0.0; TOGETHER]; members];
+    while out.len() < count {
+        let from = out.len();
+        let to = (from + TOGETHER).min(count);
+        let whole = to - from == TOGETHER && members <= MANY && least <= members;
+        if !whole || !held.iter().all(|h| all_finite(&h[from..to])) {
+            let part: Vec<Arc<Vec<f64>>> =
+                held.iter().map(|h| h[from..to].to_vec().into()).collect();
+            out.extend(row_by_row(&part, least, stats::median));
+            continue;
+        }
+        for (row, values) in rows.iter_mut().zip(held) {
+            row.copy_from_slice(&values[from..to]);
+        }
+        for turn in 0..members {
+            for pair in rows[turn % 2..].chunks_exact_mut(2) {
+                let [low, high] = pair else { continue };
+                for (a, b) in low.iter_mut().zip(high) {
+                    (*a, *b) = if *b < *a { (*b, *a) } else { (*a, *b) };
+                }
+            }
+        }
+        let (low, high) = (&rows[(members - 1) / 2], &rows[members / 2]);
+        out.extend(low.iter().zip(high).map(|(a, b)| a + (b - a) * 0.5));
+    }
+    out
 }
 
 /// The member that stands out.
@@ -111,6 +166,18 @@ impl Family {
     /// Statistic across the members, where at least `least` of them are known: at each time of the first, and where
     /// that one is not known, of the next.
     pub fn across(&self, members: &[usize], least: usize, f: fn(&[f64]) -> Option<f64>) -> Column {
+        self.across_all(members, move |held| row_by_row(held, least, f))
+    }
+    /// The median across the members, so.
+    pub fn median_across(&self, members: &[usize], least: usize) -> Column {
+        self.across_all(members, move |held| medians(held, least))
+    }
+    /// A function of the values of the members, which stand side by side; NaN where one is not known.
+    fn across_all(
+        &self,
+        members: &[usize],
+        make: impl Fn(&[Arc<Vec<f64>>]) -> Vec<f64> + Send + Sync + 'static,
+    ) -> Column {
         let columns: Vec<&Column> = members
             .iter()
             .filter_map(|i| self.members.get(*i))
@@ -137,19 +204,7 @@ impl Family {
                 .iter()
                 .map(|l| hold(&l.series(), &times, l.believed_s()))
                 .collect();
-            let mut row = Vec::with_capacity(held.len());
-            let values = (0..times.len())
-                .map(|i| {
-                    row.clear();
-                    row.extend(held.iter().map(|h| h[i]).filter(|v| v.is_finite()));
-                    if row.len() >= least {
-                        f(&row).unwrap_or(f64::NAN)
-                    } else {
-                        f64::NAN
-                    }
-                })
-                .collect();
-            Series::new(&times, values)
+            Series::new(&times, make(&held))
         });
         let mut made = Column::made(&self.name, Series::empty(), unit, interval, believed);
         made.lazy = lazy.paced(interval, believed);
@@ -172,7 +227,7 @@ impl Family {
                 .filter(|b| b.len() >= 3)
                 .cloned()
                 .unwrap_or_else(|| self.all());
-            let middle = self.across(&own, own.len().min(3), stats::median);
+            let middle = self.median_across(&own, own.len().min(3));
             out.members[i] = member.with(
                 member.lazy.both(&middle.lazy, Shape::OneWay, |a, b| a - b),
                 member.unit.difference(),

@@ -6,10 +6,11 @@
 
 use std::ops::Range;
 use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
-use std::sync::{Arc, OnceLock};
+use std::sync::{Arc, Mutex, OnceLock};
 
 use super::leaf::Zones;
 use super::program::Program;
+use super::rolling::Window;
 use super::ticks::Ticks;
 use crate::recording::Series;
 use crate::span::{Span, Spans};
@@ -19,10 +20,25 @@ pub(super) type Each = Arc<dyn Fn(&mut [f64]) + Send + Sync>;
 pub(super) type Both = Arc<dyn Fn(&mut [f64], &[f64]) + Send + Sync>;
 pub(super) type Whole = Arc<dyn Fn(&Series) -> Series + Send + Sync>;
 
+/// The values of a stretch of samples.
+#[derive(Clone, Copy, Debug)]
+pub enum Values<'a> {
+    /// One for each.
+    Each(&'a [f64]),
+    /// The same for all.
+    All(f64),
+}
+
+/// Takes times and values of a stretch, and says whether it wants more.
+pub type Take<'a> = dyn FnMut(&[f64], Values) -> bool + 'a;
+
 /// A part is small that is so many times shorter than the whole.
 const SMALL: f64 = 4.0;
 /// So many parts of an expression are looked at before it counts as one that uses its own parts again and again.
 const WALK: usize = 24;
+
+/// So much of what is made of a channel is kept.
+const KEPT: usize = 3;
 
 /// Carried out of the work on a series that was asked to stop.
 struct GivenUp;
@@ -36,8 +52,9 @@ struct Node {
     whole: OnceLock<Series>,
     /// Its means over blocks of that length, s, as first asked for.
     thin: OnceLock<(f64, Lazy)>,
-    /// What it gained from sample to sample, where it is a counter: several checks ask for that.
-    gain: OnceLock<Lazy>,
+    /// What several checks make of a channel, as last asked for. The numbers alone: an expression would hold on to the channel
+    /// that holds on to it.
+    kept: Mutex<Vec<(Kept, Arc<OnceLock<Series>>)>>,
     /// Between which values its numbers lie, block by block.
     zones: OnceLock<Arc<Zones>>,
     /// Interval of the slowest channel in it, s.
@@ -83,6 +100,15 @@ pub enum Neighbours {
         /// How long a sample is believed, s.
         believed_s: f64,
     },
+}
+
+/// What several checks make of a channel.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Kept {
+    /// A rolling window of that length, s.
+    Rolled(Window, f64),
+    /// What a counter gained from sample to sample.
+    Gained,
 }
 
 /// How a difference to the sample before is told.
@@ -136,7 +162,7 @@ impl Lazy {
             op,
             whole: OnceLock::new(),
             thin: OnceLock::new(),
-            gain: OnceLock::new(),
+            kept: Mutex::default(),
             zones: OnceLock::new(),
             interval_s,
             believed_s,
@@ -351,13 +377,53 @@ impl Lazy {
         values
     }
 
-    /// What a counter gained, made by `make` (which works nothing out yet) unless it was made before.
-    pub fn gained(&self, make: impl FnOnce() -> Lazy) -> Lazy {
-        self.0.gain.get_or_init(make).clone()
+    /// The same as `rolling`, for what several checks ask of a channel: worked out as a whole by one of them, its numbers are
+    /// there for the others.
+    pub fn keeping(
+        &self,
+        what: Kept,
+        reach: f64,
+        told: Neighbours,
+        f: impl Fn(&Series) -> Series + Send + Sync + 'static,
+    ) -> Lazy {
+        let (Op::Data(series), Ok(mut kept)) = (&self.0.op, self.0.kept.lock()) else {
+            return self.rolling(reach, told, f);
+        };
+        let known = kept.iter().position(|one| one.0 == what);
+        let cell = known.map_or_else(Arc::default, |at| kept.remove(at).1);
+        if kept.len() >= KEPT {
+            kept.remove(0);
+        }
+        kept.push((what, Arc::clone(&cell)));
+        let (fill, all) = (Arc::clone(&cell), Arc::clone(&series.times));
+        let lazy = self.rolling(reach, told, move |series| {
+            let made = f(series);
+            if Arc::ptr_eq(&series.times, &all) && !stop::asked() {
+                let _ = fill.set(made.clone());
+            }
+            made
+        });
+        if let Some(made) = cell.get() {
+            let _ = lazy.0.whole.set(made.clone());
+        }
+        lazy
     }
+
     /// Hands over the samples in order, a stretch at a time, times and values, until `take` says that it has enough. What
     /// is only looked at once is not kept.
     pub fn visit(&self, take: &mut dyn FnMut(&[f64], &[f64]) -> bool) {
+        let mut all = Vec::new();
+        self.visit_told(&mut |times, values| match values {
+            Values::Each(values) => take(times, values),
+            Values::All(one) => {
+                all.clear();
+                all.resize(times.len(), one);
+                take(times, &all)
+            }
+        });
+    }
+    /// The same, where one value may stand for all of a stretch.
+    pub fn visit_told(&self, take: &mut Take) {
         self.visit_within(None, take);
     }
 
@@ -384,17 +450,20 @@ impl Lazy {
         if let Some(program) = program {
             return program.extreme(within, greatest);
         }
-        let beats = |a: f64, b: f64| if greatest { b > a } else { b < a };
+        let pick = |a: f64, b: f64| if greatest == (b > a) { b } else { a };
         let mut best = None;
         self.visit_within(within, &mut |_, values| {
-            let all = values.iter().copied().chain(best);
-            best = all.reduce(|a, b| if beats(a, b) { b } else { a });
+            let one = match values {
+                Values::Each(values) => values.iter().copied().reduce(pick),
+                Values::All(one) => Some(one),
+            };
+            best = best.into_iter().chain(one).reduce(pick);
             true
         });
         best
     }
 
-    fn visit_within(&self, within: Option<&Spans>, take: &mut dyn FnMut(&[f64], &[f64]) -> bool) {
+    fn visit_within(&self, within: Option<&Spans>, take: &mut Take) {
         if let Some(done) = self.0.whole.get() {
             return hand_over(done, within, take);
         }
@@ -520,17 +589,14 @@ fn work_out_both(a: &Lazy, b: &Lazy, f: &Both, within: Option<&Spans>) -> Series
     Series::new(&base_series.times, left)
 }
 
-fn hand_over(
-    series: &Series,
-    within: Option<&Spans>,
-    take: &mut dyn FnMut(&[f64], &[f64]) -> bool,
-) {
+fn hand_over(series: &Series, within: Option<&Spans>, take: &mut Take) {
     let Some(spans) = within else {
-        take(&series.times, &series.values);
+        take(&series.times, Values::Each(&series.values));
         return;
     };
     for range in ranges(series, spans) {
-        if !take(&series.times[range.clone()], &series.values[range]) {
+        let values = Values::Each(&series.values[range.clone()]);
+        if !take(&series.times[range], values) {
             return;
         }
     }

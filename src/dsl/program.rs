@@ -6,7 +6,7 @@
 use std::ops::Range;
 use std::sync::Arc;
 
-use super::lazy::{Both, Each, Lazy, Neighbours, Op, Shape, ranges_of};
+use super::lazy::{Both, Each, Lazy, Neighbours, Op, Shape, Take, Values, ranges_of};
 use super::leaf::{BLOCK, Leaf, Zones};
 use super::ticks::Ticks;
 use crate::recording::{Series, all_finite};
@@ -169,7 +169,7 @@ impl Program {
     }
 
     /// Hands over what lies inside the spans, block by block, until `take` has enough.
-    pub fn visit(mut self, within: Option<&Spans>, take: &mut dyn FnMut(&[f64], &[f64]) -> bool) {
+    pub fn visit(mut self, within: Option<&Spans>, take: &mut Take) {
         let Some(all) = self.times.clone() else {
             return;
         };
@@ -185,16 +185,15 @@ impl Program {
             let times = &all[range.clone()];
             values.clear();
             let go_on = if let Some((one, _)) = ends.filter(|ends| ends.0 == ends.1) {
-                values.resize(times.len(), one);
-                take(times, &values)
+                take(times, Values::All(one))
             } else {
                 self.block(range.clone(), &mut stack, &mut values);
                 if all_finite(&values) {
-                    take(times, &values)
+                    take(times, Values::Each(&values))
                 } else {
                     let known = times.iter().zip(&values).filter(|p| p.1.is_finite());
                     let (times, values): (Vec<f64>, Vec<f64>) = known.unzip();
-                    take(&times, &values)
+                    take(&times, Values::Each(&values))
                 }
             };
             if !go_on {

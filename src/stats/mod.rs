@@ -17,35 +17,26 @@ pub const MAD_TO_SIGMA: f64 = 1.482_602_218_505_602;
 
 /// The q-quantile (0..=1) with linear interpolation between order statistics.
 pub fn quantile(values: &[f64], q: f64) -> Option<f64> {
-    // A handful, such as the cylinders of one moment, is sorted where it stands: no memory is asked for.
-    let mut few = [0.0; 16];
-    if values.len() <= few.len() {
-        let mut count = 0;
-        for v in values.iter().filter(|v| v.is_finite()) {
-            few[count] = *v;
-            count += 1;
-        }
-        let few = &mut few[..count];
-        few.sort_unstable_by(f64::total_cmp);
-        let at = q.clamp(0.0, 1.0) * few.len().checked_sub(1)? as f64;
-        let low = at.floor() as usize;
-        let (a, b) = (few[low], few[few.len().min(low + 2) - 1]);
-        return Some(a + (b - a) * (at - low as f64));
+    if values.iter().fold(true, |all, v| all & v.is_finite()) {
+        quantile_of_finite(values, q)
+    } else {
+        quantile_of(values.to_vec(), q)
     }
-    let mut some = [0.0; 64];
-    if let Some(some) = some.get_mut(..values.len()) {
-        some.copy_from_slice(values);
-        if some.iter().fold(true, |all, v| all & v.is_finite()) {
-            return Some(parted(some, q));
-        }
+}
+
+/// The same of values that are known to be finite.
+pub fn quantile_of_finite(values: &[f64], q: f64) -> Option<f64> {
+    // A handful, such as the cylinders of one moment, is brought into order where it stands: no memory is asked for.
+    let mut few = [0.0; 64];
+    if let Some(few) = few.get_mut(..values.len()) {
+        few.copy_from_slice(values);
+        return (!few.is_empty()).then(|| parted(few, q));
     }
-    let place = || q.clamp(0.0, 1.0) * (values.len() - 1) as f64;
-    if values.iter().fold(true, |all, v| all & v.is_finite())
-        && let Some((a, b)) = order::at_rank(values, place().floor() as usize)
-    {
-        return Some(a + (b - a) * place().fract());
+    let place = q.clamp(0.0, 1.0) * (values.len() - 1) as f64;
+    match order::at_rank(values, place.floor() as usize) {
+        Some((a, b)) => Some(a + (b - a) * place.fract()),
+        None => Some(parted(&mut values.to_vec(), q)),
     }
-    quantile_of(values.to_vec(), q)
 }
 
 /// A quantile of finite values, at least one, brought into another order.

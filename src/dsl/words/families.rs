@@ -88,7 +88,7 @@ pub mod words {
     /// Median of the members at each time, where most of them are known.
     #[rhai_fn(pure)]
     pub fn median_across(f: &mut Family) -> Column {
-        f.across(&f.all(), f.members.len().div_ceil(2), stats::median)
+        f.median_across(&f.all(), f.members.len().div_ceil(2))
     }
     /// The sum of the members at each time.
     #[rhai_fn(pure)]

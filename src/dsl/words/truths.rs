@@ -6,6 +6,7 @@ use rhai::plugin::*;
 #[export_module]
 pub mod words {
     use crate::dsl::column::{Quantity, Truth};
+    use crate::dsl::lazy::Values;
     use crate::dsl::ops::{Outcome, complain};
     use crate::span::Spans;
     use crate::units::Unit;
@@ -33,8 +34,11 @@ pub mod words {
     #[rhai_fn(pure)]
     pub fn ever(t: &mut Truth) -> bool {
         let mut ever = false;
-        t.lazy.visit(&mut |_, values| {
-            ever |= values.iter().any(|v| *v != 0.0);
+        t.lazy.visit_told(&mut |_, values| {
+            ever |= match values {
+                Values::Each(values) => values.iter().any(|v| *v != 0.0),
+                Values::All(one) => one != 0.0,
+            };
             !ever
         });
         ever
