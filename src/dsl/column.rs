@@ -176,12 +176,12 @@ impl Column {
             window: self.window.clone(),
         }
     }
-    /// Median (or another statistic) of each block of so many seconds, at the middle of the block.
-    pub fn blocks(&self, seconds: f64, f: fn(&[f64]) -> Option<f64>) -> Column {
+    /// Median of each block of so many seconds, at the middle of the block.
+    pub fn blocks(&self, seconds: f64) -> Column {
         let believed = self.lazy.believed_s();
         let blocks = self
             .lazy
-            .whole(move |series| blocks(series, seconds, believed, f));
+            .whole(move |series| blocks(series, seconds, believed));
         let lazy = blocks.paced(seconds, 1.5 * seconds);
         self.with(lazy, self.unit)
     }
@@ -208,12 +208,12 @@ impl Column {
     /// What a counter gained since its last sample: positive differences, mended where an 8- or 16-bit counter wrapped,
     /// zero where it was reset.
     pub fn increase(&self) -> Column {
-        let make = |series: &Series| {
-            let most = series.values.iter().copied().fold(0.0, f64::max);
-            pairs(series, f64::INFINITY, move |_, a, b| counted(a, b, most))
-        };
         let endless = f64::INFINITY;
-        let lazy = (self.lazy).keeping(Kept::Gained, endless, Neighbours::Any, make);
+        let lazy = self.lazy.rolling(endless, Neighbours::Gains, |series| {
+            let most = series.values.iter().copied().fold(0.0, f64::max);
+            let per = Per::Gain(most);
+            pairs(series, f64::INFINITY, move |dt, a, b| per.of(dt, a, b))
+        });
         self.with(lazy, self.unit)
     }
     /// Moved later by so many seconds.
@@ -284,20 +284,6 @@ impl Column {
     }
 }
 
-/// What a counter gained between two readings.
-fn counted(before: f64, now: f64, most: f64) -> f64 {
-    if now >= before {
-        return now - before;
-    }
-    for top in [255.0, 65_535.0] {
-        // A wrap: it stood near the top of its range, and that range is never exceeded.
-        if most <= top && before > top - 16.0 && now < 16.0 {
-            return now + top + 1.0 - before;
-        }
-    }
-    0.0
-}
-
 fn pairs(series: &Series, believed: f64, f: impl Fn(f64, f64, f64) -> f64) -> Series {
     let (t, v) = (&series.times, &series.values);
     // Mostly nothing is missing in between, and every sample but the first has a neighbour.
@@ -321,8 +307,8 @@ fn pairs(series: &Series, believed: f64, f: impl Fn(f64, f64, f64) -> f64) -> Se
     Series::new(&times, values)
 }
 
-fn blocks(series: &Series, seconds: f64, believed: f64, f: fn(&[f64]) -> Option<f64>) -> Series {
-    let (mut times, mut values) = (Vec::new(), Vec::new());
+fn blocks(series: &Series, seconds: f64, believed: f64) -> Series {
+    let (mut times, mut blocks) = (Vec::new(), Vec::new());
     let t = &series.times;
     let mut from = 0;
     for i in 1..=series.len() {
@@ -330,16 +316,15 @@ fn blocks(series: &Series, seconds: f64, believed: f64, f: fn(&[f64]) -> Option<
         let gap = i < series.len() && t[i] - t[i - 1] > believed;
         if full || gap {
             // A stub at the end of a stretch says too little to stand as a block of its own.
-            let enough = t[i - 1] - t[from] >= 0.5 * seconds;
-            if enough && let Some(value) = f(&series.values[from..i]) {
+            if t[i - 1] - t[from] >= 0.5 * seconds {
                 times.push(0.5 * (t[from] + t[i - 1]));
-                values.push(value);
+                blocks.push((from, i));
             }
             from = i;
         }
     }
     let times: Arc<[f64]> = times.into();
-    Series::new(&times, values)
+    Series::new(&times, stats::medians(&series.values, &blocks))
 }
 
 /// The stretches in which something is known, in the making.

@@ -70,8 +70,7 @@ const TOGETHER: usize = 256;
 /// More members than this are sorted moment by moment.
 const MANY: usize = 16;
 
-/// Medians of what is known at each moment. Where all are known, many moments are sorted at once by exchanging neighbours
-/// in turn (odd-even transposition): no branch to guess wrongly, and the moments lie side by side.
+/// Medians of what is known at each moment. Where all are known, many moments are sorted at once.
 fn medians(held: &[Arc<Vec<f64>>], least: usize) -> Vec<f64> {
     let count = held.first().map_or(0, |values| values.len());
     let members = held.len();
@@ -90,16 +89,8 @@ fn medians(held: &[Arc<Vec<f64>>], least: usize) -> Vec<f64> {
         for (row, values) in rows.iter_mut().zip(held) {
             row.copy_from_slice(&values[from..to]);
         }
-        for turn in 0..members {
-            for pair in rows[turn % 2..].chunks_exact_mut(2) {
-                let [low, high] = pair else { continue };
-                for (a, b) in low.iter_mut().zip(high) {
-                    (*a, *b) = if *b < *a { (*b, *a) } else { (*a, *b) };
-                }
-            }
-        }
-        let (low, high) = (&rows[(members - 1) / 2], &rows[members / 2]);
-        out.extend(low.iter().zip(high).map(|(a, b)| a + (b - a) * 0.5));
+        stats::sort_rows(&mut rows);
+        out.extend(stats::middle_row(&rows));
     }
     out
 }

@@ -100,6 +100,29 @@ pub enum Neighbours {
         /// How long a sample is believed, s.
         believed_s: f64,
     },
+    /// So, of a counter: what it gained, over gaps as well.
+    Gains,
+}
+
+impl Neighbours {
+    /// True for what is so quickly worked out again that nobody need keep it.
+    fn is_quick(self) -> bool {
+        matches!(self, Neighbours::Before { .. } | Neighbours::Gains)
+    }
+}
+
+/// What a counter gained between two readings.
+fn gained(before: f64, now: f64, most: f64) -> f64 {
+    if now >= before {
+        return now - before;
+    }
+    for top in [255.0, 65_535.0] {
+        // A wrap: it stood near the top of its range, and that range is never exceeded.
+        if most <= top && before > top - 16.0 && now < 16.0 {
+            return now + top + 1.0 - before;
+        }
+    }
+    0.0
 }
 
 /// What several checks make of a channel.
@@ -107,8 +130,6 @@ pub enum Neighbours {
 pub enum Kept {
     /// A rolling window of that length, s.
     Rolled(Window, f64),
-    /// What a counter gained from sample to sample.
-    Gained,
 }
 
 /// How a difference to the sample before is told.
@@ -118,6 +139,9 @@ pub enum Per {
     Reading,
     /// For each second between the two.
     Second,
+    /// As what a counter gained that never shows more than that. Where an 8- or 16-bit counter wrapped, that is mended; one
+    /// that was reset gained nothing.
+    Gain(f64),
 }
 
 impl Per {
@@ -126,6 +150,18 @@ impl Per {
         match self {
             Per::Reading => b - a,
             Per::Second => (b - a) / dt,
+            Per::Gain(most) => gained(a, b, most),
+        }
+    }
+    /// Between which values it lies for readings between `low` and `high`, at least `dt` seconds apart.
+    pub fn ends(self, dt: f64, low: f64, high: f64) -> (f64, f64) {
+        match self {
+            Per::Gain(_) if low == high => (0.0, 0.0),
+            Per::Gain(_) => (0.0, f64::INFINITY),
+            _ => {
+                let most = self.of(dt, low, high);
+                (-most, most)
+            }
         }
     }
 }
@@ -443,7 +479,7 @@ impl Lazy {
             (Op::Whole(_, _, told, _), None)
                 if *told != Neighbours::Any && !self.is_small(within) =>
             {
-                Program::of(&self.paced(self.0.interval_s, self.0.believed_s))
+                self.as_program()
             }
             _ => None,
         };
@@ -479,8 +515,28 @@ impl Lazy {
                 None => hand_over(&self.within(within), None, take),
             },
             Op::Whole(..) if self.is_small(within) => hand_over(&self.within(within), None, take),
+            Op::Whole(_, _, told, _) if told.is_quick() => match self.as_program() {
+                Some(program) => program.visit(within, take),
+                None => hand_over(&self.series(), within, take),
+            },
             Op::Whole(..) => hand_over(&self.series(), within, take),
         }
+    }
+
+    /// A function of near neighbours as a program of its own.
+    fn as_program(&self) -> Option<Program> {
+        Program::of(&self.paced(self.0.interval_s, self.0.believed_s))
+    }
+
+    /// Its times, without working its values out where they are known beforehand.
+    pub fn times(&self) -> Arc<[f64]> {
+        if let (Op::Whole(inner, _, Neighbours::Gains, _), None) = (&self.0.op, self.at_hand()) {
+            let ticks = Ticks::of(&inner.series().times);
+            if ticks.unbroken(f64::INFINITY) {
+                return ticks.rest;
+            }
+        }
+        self.series().times
     }
 
     /// Block by block, unless some part of it is better worked out for the spans alone.

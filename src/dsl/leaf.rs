@@ -3,7 +3,7 @@
 use std::ops::Range;
 use std::sync::Arc;
 
-use super::lazy::{Lazy, Neighbours, Whole};
+use super::lazy::{Lazy, Neighbours, Per, Whole};
 use super::ticks::Ticks;
 use crate::recording::Series;
 
@@ -81,8 +81,18 @@ impl Leaf {
         told: Neighbours,
         make: &Whole,
     ) -> Option<Leaf> {
+        let told = match told {
+            // Whether it can have wrapped is told by the most that it ever shows.
+            Neighbours::Gains => {
+                let zones = inner.zones(&from.values);
+                let most = zones.0.iter().fold(0.0, |most: f64, zone| most.max(zone.1));
+                let (per, believed_s) = (Per::Gain(most), f64::INFINITY);
+                Neighbours::Before { per, believed_s }
+            }
+            told => told,
+        };
         let times = match told {
-            Neighbours::Any => return None,
+            Neighbours::Any | Neighbours::Gains => return None,
             Neighbours::Among | Neighbours::Apart(_) => Arc::clone(&from.times),
             Neighbours::Before { believed_s, .. } => {
                 let ticks = Ticks::of(&from.times);
@@ -208,10 +218,7 @@ impl Later {
         let own = self.inner.zones(&self.from.values);
         if let Neighbours::Before { per, .. } = self.told {
             let least_s = Ticks::of(&self.from.times).least_s;
-            let apart = |(low, high): &(f64, f64)| {
-                let most = per.of(least_s, *low, *high);
-                (-most, most)
-            };
+            let apart = |(low, high): &(f64, f64)| per.ends(least_s, *low, *high);
             let both = own.one_later(Some(&self.from.values));
             return Zones(both.0.iter().map(apart).collect());
         }

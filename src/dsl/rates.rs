@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, Weak};
 
 use super::column::Column;
-use super::lazy::{Held, ranges};
+use super::lazy::{Held, Lazy, Values, ranges_of};
 use super::table::{Table, floor};
 use crate::recording::Series;
 use crate::span::Spans;
@@ -51,10 +51,10 @@ struct Basis {
 }
 
 impl Basis {
-    fn of(cells: &Cells, events: &Series, columns: &[Series; 3]) -> Basis {
+    fn of(cells: &Cells, times: &Arc<[f64]>, columns: &[Series; 3]) -> Basis {
         let sources = [cells.events, cells.exposure, cells.x.0, cells.y.0];
         Basis {
-            times: Arc::downgrade(&events.times),
+            times: Arc::downgrade(times),
             columns: columns.each_ref().map(|s| Arc::downgrade(&s.values)),
             widths: [cells.x.1, cells.y.1],
             believed: sources.map(|column| column.lazy.believed_s()),
@@ -88,16 +88,16 @@ struct Sorting {
 }
 
 impl Sorting {
-    fn of(cells: &Cells, events: &Series) -> Arc<Sorting> {
+    fn of(cells: &Cells, times: &Arc<[f64]>) -> Arc<Sorting> {
         static MADE: Mutex<Vec<Arc<Sorting>>> = Mutex::new(Vec::new());
         let columns = [cells.exposure, cells.x.0, cells.y.0].map(Column::series);
-        let basis = Basis::of(cells, events, &columns);
+        let basis = Basis::of(cells, times, &columns);
         let known = MADE.lock().ok().and_then(|mut made| {
             made.retain(|sorting| sorting.basis.is_alive());
             made.iter().find(|s| s.basis.is(&basis)).map(Arc::clone)
         });
         known.unwrap_or_else(|| {
-            let sorting = Arc::new(Sorting::made(basis, cells, events));
+            let sorting = Arc::new(Sorting::made(basis, cells, times));
             if !stop::asked()
                 && let Ok(mut made) = MADE.lock()
             {
@@ -110,11 +110,11 @@ impl Sorting {
         })
     }
 
-    fn made(basis: Basis, cells: &Cells, events: &Series) -> Sorting {
+    fn made(basis: Basis, cells: &Cells, times: &Arc<[f64]>) -> Sorting {
         let mut sorting = Sorting {
             basis,
             cells: Vec::new(),
-            places: vec![NOWHERE; events.len()],
+            places: vec![NOWHERE; times.len()],
             sums: Vec::new(),
             blocks: BTreeMap::new(),
         };
@@ -130,18 +130,18 @@ impl Sorting {
         let (mut at, mut block) = (0, i64::MIN);
         let (x_with, y_with) = (x.shares_times(&exposure), y.shares_times(&exposure));
         // What a counter gained stands at all times of the others but the first: the place need not be looked for.
-        let aligned = x_with && y_with && exposure.stands_one_before(&events.times);
-        for range in ranges(events, cells.within) {
+        let aligned = x_with && y_with && exposure.stands_one_before(times);
+        for range in ranges_of(times, cells.within) {
             let first = range.start.max(1);
             if first >= range.end {
                 continue;
             }
             let mut before = match aligned {
-                true => exposure.value(Some(first), events.times[first - 1]),
-                false => exposure.at(events.times[first - 1]),
+                true => exposure.value(Some(first), times[first - 1]),
+                false => exposure.at(times[first - 1]),
             };
             for i in first..range.end {
-                let (t, dt) = (events.times[i], events.times[i] - events.times[i - 1]);
+                let (t, dt) = (times[i], times[i] - times[i - 1]);
                 let place_now = if aligned {
                     Some(i + 1)
                 } else {
@@ -202,32 +202,51 @@ struct Counted {
     blocks: BTreeMap<(u32, i64), f64>,
 }
 
-fn count(events: &Series, sorting: &Sorting) -> Counted {
+fn count(events: &Lazy, sorting: &Sorting) -> Counted {
     let mut counted = Counted {
         cells: vec![0.0; sorting.cells.len()],
         blocks: BTreeMap::new(),
     };
-    let values = events
-        .values
-        .chunks(BLOCK)
-        .zip(sorting.places.chunks(BLOCK));
-    for (number, (values, places)) in values.enumerate() {
+    let mut done = 0;
+    events.visit_told(&mut |times, values| {
+        let places = sorting.places.get(done..).unwrap_or_default();
+        done += times.len();
         // Most of the time nothing happens.
-        if values.iter().fold(true, |none, v| none & (*v == 0.0)) {
-            continue;
+        let Values::Each(values) = values else {
+            if let Values::All(one) = values
+                && one != 0.0
+            {
+                counted.add(times, &vec![one; times.len()], places);
+            }
+            return true;
+        };
+        let blocks = times
+            .chunks(BLOCK)
+            .zip(values.chunks(BLOCK))
+            .zip(places.chunks(BLOCK));
+        for ((times, values), places) in blocks {
+            if !values.iter().fold(true, |none, v| none & (*v == 0.0)) {
+                counted.add(times, values, places);
+            }
         }
-        for (i, (value, place)) in values.iter().zip(places).enumerate() {
-            let Some(sum) = counted.cells.get_mut(*place as usize) else {
+        true
+    });
+    counted
+}
+
+impl Counted {
+    fn add(&mut self, times: &[f64], values: &[f64], places: &[u32]) {
+        for ((t, value), place) in times.iter().zip(values).zip(places) {
+            let Some(sum) = self.cells.get_mut(*place as usize) else {
                 continue;
             };
             *sum += value;
             if *value != 0.0 {
-                let block = floor(events.times[number * BLOCK + i] / CLUSTER_BLOCK_S);
-                *counted.blocks.entry((*place, block)).or_insert(0.0) += value;
+                let block = floor(t / CLUSTER_BLOCK_S);
+                *self.blocks.entry((*place, block)).or_insert(0.0) += value;
             }
         }
     }
-    counted
 }
 
 /// Events per exposure in cells of two axes, with exact Poisson intervals widened where events come in clusters.
@@ -235,9 +254,8 @@ fn count(events: &Series, sorting: &Sorting) -> Counted {
 /// Columns: `x`, `y` (middle of the cell), `events`, `exposure`, `rate`, `low`, `high` (95 %), `seconds`; the same
 /// `spread` on every row: variance over mean of the counts in blocks of 5 s, at least 1.
 pub fn rates(cells: &Cells) -> Table {
-    let series = cells.events.series();
-    let sorting = Sorting::of(cells, &series);
-    let counted = count(&series, &sorting);
+    let sorting = Sorting::of(cells, &cells.events.lazy.times());
+    let counted = count(&cells.events.lazy, &sorting);
     let spread = clustering(&sorting, &counted, cells.heard);
     let unit = cells.events.unit.over(cells.exposure.unit);
     let mut out: [Vec<f64>; 9] = Default::default();

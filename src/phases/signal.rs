@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use crate::recording::{Channel, Recording, Series};
 use crate::span::{Span, Spans};
-use crate::stats::median;
+use crate::stats::medians;
 
 /// A channel must be silent for at least so long, s, before its own silence is a break.
 const SILENCE_LEAST_S: f64 = 0.25;
@@ -178,24 +178,23 @@ impl Signal {
         if self.spacing_s > bin_s / 2.0 {
             return self.clone();
         }
-        let (mut times, mut values, mut stretches) = (Vec::new(), Vec::new(), Vec::new());
+        let (mut times, mut bins, mut stretches) = (Vec::new(), Vec::new(), Vec::new());
         for stretch in &self.stretches {
             let first = times.len();
             let mut i = stretch.start;
             while i < stretch.end {
                 let upto = self.times[i] + bin_s - 1e-9;
-                let to = i + self.times[i..stretch.end].partition_point(|t| *t < upto);
-                if let Some(m) = median(&self.values[i..to]) {
-                    times.push(self.times[i]);
-                    values.push(m);
-                }
+                let behind = self.times[i..stretch.end].iter().position(|t| *t >= upto);
+                let to = behind.map_or(stretch.end, |steps| i + steps);
+                times.push(self.times[i]);
+                bins.push((i, to));
                 i = to;
             }
             stretches.push(first..times.len());
         }
         Signal {
             times: times.into(),
-            values: values.into(),
+            values: medians(&self.values, &bins).into(),
             stretches,
             walls: self.walls.clone(),
             spacing_s: bin_s,
@@ -316,7 +315,7 @@ impl Signal {
         let usual = if lengths.len() < 8 {
             None
         } else {
-            median(&lengths)
+            crate::stats::median(&lengths)
         };
         usual.unwrap_or(0.0).max(self.spacing_s)
     }

@@ -2,10 +2,12 @@
 //!
 //! Plain functions over slices. None of them panics; an empty input gives `None`.
 
+mod blocks;
 mod order;
 mod share;
 mod steps;
 
+pub use blocks::{medians, middle_row, sort_rows};
 pub use share::wilson_interval;
 pub use steps::{Step, steps};
 

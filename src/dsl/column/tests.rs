@@ -86,7 +86,7 @@ fn rolling_medians_pass_a_step_and_drop_a_spike() {
 #[test]
 fn blocks_are_medians_at_their_middle() {
     let b = column(0.1, &(0..100).map(f64::from).collect::<Vec<_>>())
-        .blocks(5.0, stats::median)
+        .blocks(5.0)
         .series();
     assert_eq!(b.len(), 2);
     assert!((b.times[0] - 2.45).abs() < 1e-9 && (b.values[0] - 24.5).abs() < 1e-9);

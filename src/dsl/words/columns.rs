@@ -329,7 +329,7 @@ pub mod words {
     /// Median of each block of that length, at the middle of the block: samples closer together repeat each other.
     #[rhai_fn(return_raw, pure)]
     pub fn blocks(c: &mut Column, length: Quantity) -> Outcome<Column> {
-        Ok(c.blocks(seconds(length, "blocks")?, stats::median))
+        Ok(c.blocks(seconds(length, "blocks")?))
     }
     /// Means of blocks of that length, for a quantity that cannot move faster; where its samples are further apart, itself.
     #[rhai_fn(return_raw, pure)]
