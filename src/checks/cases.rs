@@ -13,10 +13,12 @@ use rhai::{Array, Map, Scope};
 use super::catalog::{Catalog, Check};
 use super::differs::Differs;
 use super::judge::judge;
+use super::slip::{Slip, quoted};
 use super::tiny::Tiny;
-use crate::dsl::ScriptError;
 use crate::dsl::run::Shared;
-use crate::findings::{Finding, Text, Verdict};
+use crate::dsl::slips::a_kind;
+use crate::dsl::{ScriptError, names};
+use crate::findings::{Finding, NotRun, Text, Verdict};
 use crate::recording::{Channel, Recording, Series, dictionary};
 use crate::sheet::{self, Sheet};
 use crate::units::Unit;
@@ -32,6 +34,8 @@ pub struct Outcome {
     pub role: String,
     /// What went wrong; empty where it came out as wanted.
     pub wrong: Vec<Differs>,
+    /// Why it came to nothing: the script failed, or the case cannot be read. Then this alone is in `wrong`.
+    pub error: Option<ScriptError>,
     /// The finding.
     pub finding: Option<Finding>,
     /// The phases that were found in the case's columns, for the person who writes the case.
@@ -52,16 +56,31 @@ pub struct Case {
     map: Map,
 }
 
+/// Verdicts that a case may want.
+const WANT: [&str; 3] = ["pass", "warn", "not-run"];
+
+/// Why a check may not have run.
+const WHY_NOT: [NotRun; 4] = [
+    NotRun::Missing,
+    NotRun::NotFitted,
+    NotRun::NoOccasion,
+    NotRun::ScriptError,
+];
+
 impl Case {
-    fn read(map: Map) -> Result<Case, String> {
-        if let Some(unknown) = map.keys().find(|k| !KEYS.contains(&k.as_str())) {
-            return Err(format!(
-                "a case has no `{unknown}`; it may have {}",
-                KEYS.join(", ")
-            ));
-        }
+    fn read(map: Map) -> Result<Case, Slip> {
+        checked(&map)?;
         let sheet = match text(&map, "sheet") {
-            Some(toml) => sheet::parse("case", &toml).map_err(|e| e.to_string())?,
+            Some(toml) => sheet::parse("case", &toml).map_err(|e| {
+                // Of its lines the first says what is wrong, the last what would be right.
+                let told = e.to_string();
+                let what = told.lines().next().unwrap_or_default();
+                let wanted = told
+                    .lines()
+                    .find_map(|line| line.trim().strip_prefix("wanted: "));
+                let what = format!("the sheet of this {what}");
+                Slip::new(what, wanted.unwrap_or_default(), "sheet")
+            })?,
             None => Sheet::default(),
         };
         let recording = recording(&map, &sheet)?;
@@ -72,6 +91,63 @@ impl Case {
             map,
         })
     }
+}
+
+/// Refuses what would otherwise mean nothing without a word: a key, a word or a value of a kind that a case cannot have.
+fn checked(map: &Map) -> Result<(), Slip> {
+    if let Some(unknown) = map.keys().find(|k| !KEYS.contains(&k.as_str())) {
+        let what = format!("a case has no `{unknown}`");
+        return Err(Slip::not_among(what, unknown, &KEYS, unknown));
+    }
+    for (key, value) in map {
+        let fits = match key.as_str() {
+            "channels" => value.is_map(),
+            "hz" => {
+                value.as_float().is_ok_and(|hz| hz > 0.0) || value.as_int().is_ok_and(|hz| hz > 0)
+            }
+            "cylinders" | "gaps" => value.is_array(),
+            "stop_now" => value.is_bool(),
+            _ => value.is_string(),
+        };
+        if !fits {
+            let wanted = match key.as_str() {
+                "channels" => "a map: channels: #{ rpm: \"0 for 5, 3000 for 60\" }",
+                "hz" => "rows a second, over 0: hz: 20",
+                "cylinders" => "a list of numbers: cylinders: [3]",
+                "gaps" => "a list of times: gaps: [[10, 12]]",
+                "stop_now" => "true or false",
+                _ => "a text between two \"",
+            };
+            let what = format!("`{key}` of a case is {}", a_kind(value.type_name()));
+            return Err(Slip::new(what, wanted, key));
+        }
+    }
+    let of_words = |key: &str, known: &[&str]| match text(map, key) {
+        Some(word) if !known.contains(&word.as_str()) => {
+            let what = format!("`{word}` cannot stand behind `{key}` of a case");
+            Err(Slip::not_among(what, &word, known, &quoted(&word)).inside(key))
+        }
+        _ => Ok(()),
+    };
+    let why_not = WHY_NOT.map(NotRun::word);
+    match text(map, "want") {
+        None => {
+            let wanted = format!("want: one of {}", WANT.join(", "));
+            return Err(Slip::new(
+                "this case does not say what it wants",
+                wanted,
+                "",
+            ));
+        }
+        Some(want) if why_not.contains(&want.as_str()) => {
+            let what = format!("`{want}` is no verdict, but why there is none");
+            let wanted = format!("want: \"not-run\", kind: \"{want}\"");
+            return Err(Slip::new(what, wanted, &quoted(&want)).inside("want"));
+        }
+        Some(_) => of_words("want", &WANT)?,
+    }
+    of_words("role", &ROLES)?;
+    of_words("kind", &why_not)
 }
 
 fn text(map: &Map, key: &str) -> Option<String> {
@@ -88,11 +164,18 @@ fn maps(catalog: &Catalog, check: &Check) -> Result<Vec<Map>, ScriptError> {
         return Ok(Vec::new());
     }
     let call = || engine.call_fn::<Array>(&mut Scope::new(), &ast, "cases", ());
-    let list = script.in_its_time(call).map_err(|e| script.failed(&e))?;
+    let list = script
+        .in_its_time(call)
+        .map_err(|e| script.failed("cases", &e))?;
     Ok(list
         .into_iter()
         .map(|case| case.try_cast::<Map>().unwrap_or_default())
         .collect())
+}
+
+/// A slip of the case of that name with its line.
+fn placed(check: &Check, name: &str, slip: Slip) -> ScriptError {
+    check.script.slip("cases", &slip.inside(&quoted(name)))
 }
 
 /// The cases of one check that can be read.
@@ -120,19 +203,26 @@ pub fn run(catalog: &Catalog, check: &Check) -> Result<Vec<Outcome>, ScriptError
                 name: text(&map, "name").unwrap_or_default(),
                 role: text(&map, "role").unwrap_or_default(),
                 wrong: Vec::new(),
+                error: None,
                 finding: None,
                 phases: String::new(),
             };
             match Case::read(map) {
                 Ok(case) => {
                     let (finding, error) = judge(catalog, check, &case.shared);
+                    // A script that is meant to fail is judged by how its finding looks.
+                    let meant =
+                        text(&case.map, "kind").as_deref() == Some(NotRun::ScriptError.word());
                     outcome.wrong = case.wrong(&finding, error.as_ref());
+                    outcome.error = error.filter(|_| !meant);
                     outcome.phases = case.phases();
                     outcome.finding = Some(finding);
                 }
-                Err(what) => outcome
-                    .wrong
-                    .push(Differs::new("case", "one that can be read", what)),
+                Err(slip) => outcome.error = Some(placed(check, &outcome.name, slip)),
+            }
+            if let Some(error) = &outcome.error {
+                let of = Differs::new("script", "one that runs", error.to_string());
+                outcome.wrong = vec![of];
             }
             outcome
         })
@@ -175,7 +265,7 @@ impl Case {
             differ("script", "one that runs".to_string(), error.to_string());
         }
         let kind = finding.not_run_kind;
-        let kind = kind.map_or("none", crate::findings::NotRun::word);
+        let kind = kind.map_or("none", NotRun::word);
         if let Some(wanted) = text("kind")
             && wanted != kind
         {
@@ -230,11 +320,15 @@ impl Case {
     }
 }
 
-pub(super) fn recording(map: &Map, sheet: &Sheet) -> Result<Recording, String> {
+/// The tiny columns of a case as a recording.
+pub(super) fn recording(map: &Map, sheet: &Sheet) -> Result<Recording, Slip> {
     let channels = map
         .get("channels")
         .and_then(|d| d.clone().try_cast::<Map>())
-        .ok_or("a case wants `channels`")?;
+        .ok_or_else(|| {
+            let wanted = "channels: #{ rpm: \"0 for 5, 3000 for 60\" }";
+            Slip::new("this case has no `channels`", wanted, "")
+        })?;
     let hz = map
         .get("hz")
         .and_then(|d| {
@@ -245,10 +339,16 @@ pub(super) fn recording(map: &Map, sheet: &Sheet) -> Result<Recording, String> {
         .unwrap_or(20.0);
     let mut columns = Vec::new();
     for (name, notation) in channels {
+        let slip = |what: String| {
+            let wanted = "values and seconds: \"20 for 5, 20 to 95 for 60\"";
+            Slip::new(what, wanted, &name).inside("channels")
+        };
         let notation = notation
             .into_string()
-            .map_err(|_| format!("channel `{name}` wants text"))?;
-        columns.push((name.to_string(), Tiny::parse(&notation)?));
+            .map_err(|got| slip(format!("the column `{name}` is {}", a_kind(got))))?;
+        let tiny =
+            Tiny::parse(&notation).map_err(|what| Slip::new(what, "", &name).inside("channels"))?;
+        columns.push((name.to_string(), tiny));
     }
     let seconds = columns.iter().map(|c| c.1.seconds()).fold(0.0, f64::max);
     let gaps: Vec<Vec<f64>> = map
@@ -281,12 +381,20 @@ pub(super) fn recording(map: &Map, sheet: &Sheet) -> Result<Recording, String> {
     if let Some(clock) = map.get("clock").and_then(|d| d.clone().into_string().ok()) {
         recording.clock = Some(Series::new(
             &times,
-            Tiny::parse(&clock)?.readings(&times, 7),
+            Tiny::parse(&clock)
+                .map_err(|what| Slip::new(what, "", "clock"))?
+                .readings(&times, 7),
         ));
     }
     for (seed, (name, tiny)) in columns.into_iter().enumerate() {
-        let entry =
-            dictionary::entry(&name).ok_or_else(|| format!("`{name}` is no standard name"))?;
+        let entry = dictionary::entry(&name).ok_or_else(|| {
+            let wanted = names::near(&name, &[]).map_or_else(
+                || "a standard name: scripts/LANGUAGE.md lists them".to_string(),
+                |near| format!("did you mean `{near}`?"),
+            );
+            let what = format!("`{name}` is no standard name");
+            Slip::new(what, wanted, &name).inside("channels")
+        })?;
         let series = Series::new(&times, tiny.readings(&times, seed as u64 + 1));
         let mut channel = Channel::new(
             &name,

@@ -10,6 +10,7 @@ mod judge;
 pub mod notice;
 mod order;
 pub mod reference;
+mod slip;
 mod tiny;
 mod watch;
 

@@ -2,13 +2,16 @@
 //!
 //! Native functions work out figures; none of them judges, and none serves one check alone.
 
+mod brackets;
 pub mod column;
 pub mod engine;
 pub mod explain;
 pub mod family;
+mod foreign;
 pub mod lag;
 pub mod lazy;
 pub mod limits;
+pub mod names;
 mod ops;
 mod program;
 pub mod rates;
@@ -16,10 +19,12 @@ pub mod reference;
 mod rolling;
 pub mod run;
 mod script_error;
+pub mod script_text;
 mod sheet_map;
 pub mod slips;
 pub mod table;
 pub mod thin;
+mod unit_slips;
 pub mod verdict;
 #[expect(
     clippy::unwrap_used,

@@ -6,11 +6,16 @@ use std::sync::OnceLock;
 use rhai::{EvalAltResult, LexError, ParseErrorType};
 
 use super::engine::{Bounds, StopFlag, engine};
+use super::foreign;
 use super::reference::{Word, words};
-use crate::sheet::nearest;
+use crate::diagnostic::Spot;
+use crate::sheet::{self, SCHEMA, SECTIONS, nearest};
 
 /// What is wanted where nothing stands.
 const VALUE: &str = "a value: a name, a figure, a text, or a call that gives one";
+
+/// How every sentence on a text begins that is no script.
+pub const NO_LANGUAGE: &str = "this is not the language: ";
 
 /// What is wrong, and what would be right.
 pub type Told = (String, Option<String>);
@@ -51,11 +56,19 @@ pub fn told(error: &EvalAltResult) -> Told {
             &format!("0 to {}; len() says how many there are", len - 1),
         ),
         EvalAltResult::ErrorMismatchDataType(wanted, got, _) if got.is_empty() => {
-            (format!("{} is wanted here", kind(wanted)), None)
+            (format!("{} is wanted here", a_kind(wanted)), None)
+        }
+        EvalAltResult::ErrorMismatchDataType(wanted, got, _)
+            if kind(got) == "Truth" && wanted.ends_with("bool") =>
+        {
+            with(
+                "a comparison of a column is yes or no at each moment, not once for all",
+                "`.lasting(hold)` or `.spans()` behind it, then `.is_empty()`: `if !(a > b).spans().is_empty() { ... }`; `&`, `|` and `!` join such comparisons",
+            )
         }
         EvalAltResult::ErrorMismatchDataType(wanted, got, _) => with(
-            format!("this is {}", kind(got)),
-            &format!("{} in this place", kind(wanted)),
+            format!("this is {}", a_kind(got)),
+            &format!("{} in this place", a_kind(wanted)),
         ),
         EvalAltResult::ErrorMismatchOutputType(wanted, got, _) => {
             let wanted = match kind(wanted) {
@@ -63,7 +76,7 @@ pub fn told(error: &EvalAltResult) -> Told {
                 map if map == "map" => "a map: #{ title: \"...\", needs: [...] }".to_string(),
                 other => other,
             };
-            with(format!("what comes out is {}", kind(got)), &wanted)
+            with(format!("what comes out is {}", a_kind(got)), &wanted)
         }
         EvalAltResult::ErrorTooManyOperations(_) => with(
             "this goes on and on: it was stopped after its share of steps",
@@ -110,13 +123,31 @@ fn plain(said: &str) -> String {
 
 /// Of a script that is not even language.
 pub fn syntax(error: &ParseErrorType) -> Told {
-    let not = |what: &str| format!("this is not the language: {what}");
+    let not = |what: &str| format!("{NO_LANGUAGE}{what}");
     match error {
         ParseErrorType::VariableUndefined(name) => undefined(name),
         ParseErrorType::MissingToken(token, _) if token == ";" => with(
             "a semicolon is missing before this",
             "each statement but the last ends with a semicolon",
         ),
+        ParseErrorType::MissingToken(_, why) if why.contains("iteration variable") => with(
+            not("a `for` goes through a list"),
+            "`for item in list { ... }`, or `for i in 0..3 { ... }`",
+        ),
+        ParseErrorType::MissingToken(token, _) if token == "{" => with(
+            not("`{` is missing before this"),
+            "what is to be done stands between `{` and `}`: `if a < b { ... }`",
+        ),
+        ParseErrorType::MissingToken(token, _)
+            if [")", "]", "}", ","].contains(&token.as_str()) =>
+        {
+            with(
+                not("this does not follow from what stands before it"),
+                &format!(
+                    "an operator such as + or < between the two, a `,` between two values, or `{token}` to close what is open"
+                ),
+            )
+        }
         ParseErrorType::MissingToken(token, why) => (
             not(&format!("`{token}` is missing")),
             Some(why.trim().to_string()).filter(|why| !why.is_empty()),
@@ -129,17 +160,23 @@ pub fn syntax(error: &ParseErrorType) -> Told {
             not("a text is opened here and not closed on its line"),
             "a \" where it ends; a text over several lines stands between two `",
         ),
-        ParseErrorType::BadInput(LexError::ImproperSymbol(sign, why)) => {
-            let wanted = match sign.as_str() {
-                "===" => "==".to_string(),
-                "!==" => "!=".to_string(),
-                _ => why.clone(),
-            };
-            (
-                not(&format!("`{sign}` means nothing here")),
-                Some(wanted).filter(|w| !w.is_empty()),
-            )
+        ParseErrorType::BadInput(LexError::ImproperSymbol(sign, why)) => foreign::sign(sign)
+            .unwrap_or_else(|| {
+                (
+                    not(&format!("`{sign}` means nothing here")),
+                    Some(why.clone()).filter(|why| !why.is_empty()),
+                )
+            }),
+        ParseErrorType::UnknownOperator(sign) if foreign::sign(sign).is_some() => {
+            foreign::sign(sign).unwrap_or_default()
         }
+        ParseErrorType::Reserved(sign) if foreign::sign(sign).is_some() => {
+            foreign::sign(sign).unwrap_or_default()
+        }
+        ParseErrorType::BadInput(LexError::MalformedChar(inside)) => with(
+            not("a text stands between two \", not between two '"),
+            &format!("\"{inside}\""),
+        ),
         ParseErrorType::BadInput(LexError::UnexpectedInput(sign))
             if [";", ")", "]", "}", ","].contains(&sign.as_str()) =>
         {
@@ -188,6 +225,14 @@ pub fn syntax(error: &ParseErrorType) -> Told {
 }
 
 fn undefined(name: &str) -> Told {
+    if ["run", "limits"].contains(&name) {
+        return with(
+            format!("`{name}` is not known in this function"),
+            &format!(
+                "`fn judge(run, limits)` is handed it, with both names; any other function takes it as well: `fn mine({name})`"
+            ),
+        );
+    }
     with(
         format!("nothing is called `{name}`"),
         &format!(
@@ -220,14 +265,37 @@ fn not_found(call: &str) -> Told {
     if let Some(name) = name.strip_prefix("get$") {
         return no_member(kinds.first().map_or("value", String::as_str), name);
     }
-    let same: Vec<&str> = all_words()
-        .iter()
-        .filter(|w| w.name == name)
-        .map(|w| w.call.as_str())
-        .take(3)
-        .collect();
+    if kinds.iter().any(|kind| kind == "char") {
+        return with(
+            "what stands between two ' is a single letter, no text",
+            "a text between two \"",
+        );
+    }
+    let first = kinds.first().map_or("", String::as_str);
+    if first == "Family" {
+        return no_word_of_family(name);
+    }
+    if let ("Run", [_, kind]) = (first, kinds.as_slice())
+        && kind == "text"
+        && !all_words().iter().any(|w| w.name == name)
+    {
+        return with(
+            what,
+            "a channel by its name is `run.rpm`, or `run[\"rpm\"]`; `run.has(\"rpm\")` asks whether it is there",
+        );
+    }
+    // Of words with that name those come first that work on what stands in front.
+    let group = |w: &&Word| !w.after_dot() || !w.on.starts_with(first) || first.is_empty();
+    let mut same: Vec<&Word> = all_words().iter().filter(|w| w.name == name).collect();
+    same.sort_by_key(group);
+    let same: Vec<&str> = same.iter().map(|w| w.call.as_str()).take(3).collect();
     let wanted = if same.is_empty() {
-        let near = nearest(name, all_words().iter().map(|w| w.name.as_str()));
+        let own = all_words()
+            .iter()
+            .filter(|w| !group(w))
+            .map(|w| w.name.as_str());
+        let near = nearest(name, own);
+        let near = near.or_else(|| nearest(name, all_words().iter().map(|w| w.name.as_str())));
         near.map_or_else(
             || "a word of the language (scripts/LANGUAGE.md), or a `fn` of this script with as many values".to_string(),
             |near| format!("did you mean `{near}`?"),
@@ -236,6 +304,45 @@ fn not_found(call: &str) -> Told {
         format!("it goes like this: {}", same.join("  or  "))
     };
     (what, Some(wanted))
+}
+
+/// A family is several columns: what works on one column does not work on it.
+fn no_word_of_family(name: &str) -> Told {
+    let of_family = |w: &&Word| w.after_dot() && w.on == "Family";
+    let own: Vec<&str> = all_words()
+        .iter()
+        .filter(of_family)
+        .map(|w| w.name.as_str())
+        .collect();
+    let what = format!("a family has no `{name}`: it is several columns side by side");
+    let of_column = all_words()
+        .iter()
+        .find(|w| w.on == "Column" && w.name == name);
+    let wanted = match (
+        own.contains(&name),
+        nearest(name, own.iter().copied()),
+        of_column,
+    ) {
+        // Its name is right, what it is given is not.
+        (true, ..) => {
+            let calls = all_words()
+                .iter()
+                .filter(of_family)
+                .filter(|w| w.name == name);
+            let calls: Vec<&str> = calls.map(|w| w.call.as_str()).collect();
+            return with(
+                format!("`{name}` of a family is given something else here than it takes"),
+                &format!("it goes like this: {}", calls.join("  or  ")),
+            );
+        }
+        (_, _, Some(_)) => format!(
+            "one column of it: `.highest().{name}(...)`, `.lowest()`, `.median_across()`, or a member such as `run.egt_1.{name}(...)`; a family itself has {}",
+            own.join(", ")
+        ),
+        (_, Some(near), _) => format!("did you mean `{near}`? A family has {}", own.join(", ")),
+        _ => format!("a family has {}", own.join(", ")),
+    };
+    with(what, &wanted)
 }
 
 /// From the engine's sentence on a property that a type has not.
@@ -248,13 +355,31 @@ fn no_property(said: &str) -> Told {
 }
 
 fn no_member(on: &str, name: &str) -> Told {
-    let names = all_words().iter().filter(|w| w.after_dot());
-    let near = nearest(name, names.map(|w| w.name.as_str()));
-    let call = near.and_then(|near| all_words().iter().find(|w| w.after_dot() && w.name == near));
+    if on == "Family" {
+        return no_word_of_family(name);
+    }
+    let own = |w: &&Word| w.after_dot() && w.on == on;
+    let any = |w: &&Word| w.after_dot();
+    let near_of = |among: &dyn Fn(&&Word) -> bool| {
+        let names = all_words().iter().filter(|w| among(w));
+        nearest(name, names.map(|w| w.name.as_str()))
+    };
+    let near = near_of(&own);
+    let among: &dyn Fn(&&Word) -> bool = if near.is_some() { &own } else { &any };
+    let near = near.or_else(|| near_of(&any));
+    let call = near.and_then(|near| all_words().iter().find(|w| among(w) && w.name == near));
     (
         format!("{on} has no `{name}`"),
         call.map(|word| format!("did you mean `{}`?", word.call)),
     )
+}
+
+/// A type in words, as a sentence says it: `a text`.
+pub fn a_kind(name: &str) -> String {
+    match kind(name) {
+        as_it_is if as_it_is.starts_with("nothing") || as_it_is.starts_with("true") => as_it_is,
+        other => format!("a {other}"),
+    }
 }
 
 /// A type in words.
@@ -267,9 +392,59 @@ fn kind(name: &str) -> String {
         "()" => "nothing: ()",
         "bool" => "true or false",
         "array" | "Array" => "list",
+        "Map" => "map",
         other => other,
     }
     .to_string()
+}
+
+/// Of a name that the build sheet has not: the engine itself only knows that some map lacks it.
+pub fn in_sheet(what: &str, spot: &Spot) -> Option<(String, String)> {
+    let name = what
+        .strip_prefix("there is no `")?
+        .strip_suffix("` in this map")?;
+    let before = spot
+        .text
+        .get(..spot.marked.start)?
+        .trim_end()
+        .trim_end_matches(['.', '?']);
+    let (_, path) = before.rsplit_once(".sheet")?;
+    let path = path.trim_start_matches(['.', '?']);
+    let is_name = |text: &str| text.chars().all(super::script_text::of_name);
+    if !is_name(path) {
+        return None;
+    }
+    let names: Vec<&str> = if path.is_empty() {
+        SECTIONS
+            .iter()
+            .map(|section| section.name)
+            .filter(|section| keys_of(section).next().is_some())
+            .collect()
+    } else {
+        keys_of(path).collect()
+    };
+    let what = if path.is_empty() {
+        format!("the build sheet has no section `{name}`")
+    } else {
+        format!("the build sheet has no `{name}` under `{path}`")
+    };
+    let list = names.join(", ");
+    let elsewhere = SCHEMA.iter().find(|entry| {
+        entry.key() == name || (path.is_empty() && nearest(name, [entry.key()]).is_some())
+    });
+    let wanted = match (nearest(name, names.iter().copied()), elsewhere) {
+        (Some(near), _) => format!("did you mean `{near}`? It has {list}"),
+        (None, Some(entry)) => format!("did you mean `run.sheet.{}`?", entry.name),
+        (None, None) => format!("one of {list}"),
+    };
+    Some((what, wanted))
+}
+
+fn keys_of(section: &str) -> impl Iterator<Item = &'static str> {
+    let entries = SCHEMA
+        .iter()
+        .filter(move |entry| entry.section() == section);
+    entries.map(sheet::Entry::key)
 }
 
 /// The name in the script that was probably meant by one that is not there.
@@ -315,7 +490,7 @@ mod tests {
                 Ok(value) => panic!("{script}: {value}"),
                 Err(error) => ScriptError::run("own/mine.rhai", &error),
             },
-            Err(error) => ScriptError::parse("own/mine.rhai", &error),
+            Err(error) => return ScriptError::parse("own/mine.rhai", &error, script).shown(),
         };
         error.within(script).shown()
     }
@@ -341,7 +516,15 @@ mod tests {
             &["a semicolon is missing", "each statement"],
         ),
         ("let x = ;", "1, column 9", "^", &["something is missing"]),
-        ("let x = (1 + 2;", "1, column 15", "^", &["`)` is missing"]),
+        (
+            "let x = (1 + 2;",
+            "1, column 9",
+            "^",
+            &[
+                "this `(` is opened and never closed",
+                "a `)` where it ends, before the `;` in line 1, column 15",
+            ],
+        ),
         (
             "let x = #{ a: 1, a: 2 };",
             "1, column 18",
@@ -365,9 +548,12 @@ mod tests {
         ),
         (
             "fn f() { 1 ",
-            "1, column",
+            "1, column 8",
             "^",
-            &["wanted: close", "middle of something"],
+            &[
+                "this `{` is opened and never closed",
+                "the text is over without one",
+            ],
         ),
         ("import \"x\" as y;", "1, column", "^^^^^^", &[]),
         (
