@@ -1,6 +1,7 @@
 //! Checks: one Rhai file each, found, read, judged, and tried on their own cases.
 
 mod about;
+mod case_keys;
 pub mod cases;
 mod catalog;
 mod differs;

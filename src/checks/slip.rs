@@ -97,7 +97,7 @@ fn in_comment(text: &str, code: &str, at: usize) -> bool {
     let mut slashes = text[begins..at].match_indices("//");
     slashes.any(|(slash, _)| {
         let head = &text[begins..begins + slash];
-        head.matches('"').count() % 2 == 0 && code[begins + slash..at].trim().is_empty()
+        head.matches('"').count().is_multiple_of(2) && code[begins + slash..at].trim().is_empty()
     })
 }
 

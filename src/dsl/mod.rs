@@ -21,6 +21,7 @@ pub mod run;
 mod script_error;
 pub mod script_text;
 mod sheet_map;
+mod sheet_slips;
 pub mod slips;
 pub mod table;
 pub mod thin;

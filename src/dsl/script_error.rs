@@ -5,7 +5,7 @@ use std::fmt;
 use rhai::{EvalAltResult, LexError, ParseError, Position};
 
 use super::script_text::{self, line_and_column, offset};
-use super::{brackets, foreign, slips};
+use super::{brackets, foreign, sheet_slips, slips};
 use crate::diagnostic::{Diagnostic, Spot};
 use crate::findings::Text;
 
@@ -179,7 +179,7 @@ impl ScriptError {
     pub fn within(self, script: &str) -> ScriptError {
         let mut told = self.with_spot(script);
         if let Some(spot) = &told.spot
-            && let Some((what, wanted)) = slips::in_sheet(&told.what, spot)
+            && let Some((what, wanted)) = sheet_slips::told(&told.what, spot)
         {
             (told.what, told.wanted) = (what, Some(wanted));
             return told;
