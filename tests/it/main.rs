@@ -36,6 +36,7 @@ mod notebook;
 mod notebook_headless;
 mod open_data;
 mod overlaid;
+mod own_checks;
 #[cfg(feature = "notebook")]
 mod page;
 mod plain_reader;
