@@ -13,6 +13,7 @@ import sys
 
 import numpy
 
+from figures_held import apart, injectors, oil_floor, phase
 from sample_log import SAME, SAMPLES, SHEET, Channel, Log, after_first, intersect, joined, total, without
 
 LOGS = sorted(SAMPLES.glob("*.csv"))
@@ -222,10 +223,6 @@ def reported(review, check):
     return [(s["from_s"], s["to_s"]) for s in found["spans"]]
 
 
-def phase(review, *names):
-    return [(p["from_s"], p["to_s"]) for p in review["log"]["phases"] if p["phase"] in names]
-
-
 def exhaust(tally, name, log, review, numbers):
     """Each probe is read ten times a second, in turn with the others, so all are brought to the times of all of them."""
     probes = [log.egt(n) for n in range(1, 7)]
@@ -364,8 +361,11 @@ def main():
         charging(tally, name, log, numbers)
         highest(tally, name, log, numbers)
         oil(tally, name, log, numbers)
+        oil_floor(tally, name, log, numbers)
         fuel(tally, name, log, review, numbers)
+        injectors(tally, name, log, review, numbers)
         exhaust(tally, name, log, review, numbers)
+        apart(tally, name, log, review, numbers)
         heat(tally, name, log, review, numbers)
         idle(tally, name, log, review, numbers)
         knock(tally, name, log, review, numbers)
