@@ -4,16 +4,17 @@
 //! a stretch of time is two binary searches. What needs its neighbours in time (rolling windows, steps, lags) is
 //! worked out over the whole series once and kept, unless only a small part of it is asked for and the neighbours are near.
 
-use std::ops::Range;
 use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 use std::sync::{Arc, Mutex, OnceLock};
 
+pub(super) use super::held::{Held, ranges, ranges_of};
+pub use super::held::{cut, hold};
 use super::leaf::Zones;
 use super::program::Program;
-use super::rolling::Window;
+pub use super::shape::{Kept, Neighbours, Per, Shape};
 use super::ticks::Ticks;
 use crate::recording::Series;
-use crate::span::{Span, Spans};
+use crate::span::Spans;
 use crate::stop;
 
 pub(super) type Each = Arc<dyn Fn(&mut [f64]) + Send + Sync>;
@@ -70,101 +71,6 @@ struct Node {
 /// An expression deeper than this is worked out and begun anew: whoever makes a column of itself again and again would else
 /// fill the stack of whoever goes through it.
 const DEEPEST: u32 = 256;
-
-/// What is told about a function beforehand, so that the ends of what goes in give the ends of what comes out.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Shape {
-    /// Nothing.
-    Any,
-    /// It only rises or only falls, in each of its arguments.
-    OneWay,
-    /// So on either side of that value.
-    TurnsAt(f64),
-    /// So, as long as what it divides by does not pass zero.
-    Quotient,
-}
-
-/// What is told about a function of near neighbours beforehand.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Neighbours {
-    /// Nothing.
-    Any,
-    /// It makes one value of each sample, at the same times, and none lies outside of those of the neighbours.
-    Among,
-    /// So, but the values are distances among them: from none to so many times the widest.
-    Apart(f64),
-    /// It tells how far each sample lies from the one before, which is not looked for further back than that, s.
-    Before {
-        /// In what.
-        per: Per,
-        /// How long a sample is believed, s.
-        believed_s: f64,
-    },
-    /// So, of a counter: what it gained, over gaps as well.
-    Gains,
-}
-
-impl Neighbours {
-    /// True for what is so quickly worked out again that nobody need keep it.
-    fn is_quick(self) -> bool {
-        matches!(self, Neighbours::Before { .. } | Neighbours::Gains)
-    }
-}
-
-/// What a counter gained between two readings.
-fn gained(before: f64, now: f64, most: f64) -> f64 {
-    if now >= before {
-        return now - before;
-    }
-    for top in [255.0, 65_535.0] {
-        // A wrap: it stood near the top of its range, and that range is never exceeded.
-        if most <= top && before > top - 16.0 && now < 16.0 {
-            return now + top + 1.0 - before;
-        }
-    }
-    0.0
-}
-
-/// What several checks make of a channel.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Kept {
-    /// A rolling window of that length, s.
-    Rolled(Window, f64),
-}
-
-/// How a difference to the sample before is told.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Per {
-    /// As it is.
-    Reading,
-    /// For each second between the two.
-    Second,
-    /// As what a counter gained that never shows more than that. Where an 8- or 16-bit counter wrapped, that is mended; one
-    /// that was reset gained nothing.
-    Gain(f64),
-}
-
-impl Per {
-    /// From `a` to `b`, `dt` seconds later.
-    pub fn of(self, dt: f64, a: f64, b: f64) -> f64 {
-        match self {
-            Per::Reading => b - a,
-            Per::Second => (b - a) / dt,
-            Per::Gain(most) => gained(a, b, most),
-        }
-    }
-    /// Between which values it lies for readings between `low` and `high`, at least `dt` seconds apart.
-    pub fn ends(self, dt: f64, low: f64, high: f64) -> (f64, f64) {
-        match self {
-            Per::Gain(_) if low == high => (0.0, 0.0),
-            Per::Gain(_) => (0.0, f64::INFINITY),
-            _ => {
-                let most = self.of(dt, low, high);
-                (-most, most)
-            }
-        }
-    }
-}
 
 pub(super) enum Op {
     Data(Series),
@@ -674,110 +580,6 @@ fn hand_over(series: &Series, within: Option<&Spans>, take: &mut Take) {
         if !take(&series.times[range], values) {
             return;
         }
-    }
-}
-
-/// The samples inside the spans, as ranges.
-pub(super) fn ranges(series: &Series, spans: &Spans) -> Vec<Range<usize>> {
-    ranges_of(&series.times, spans)
-}
-
-/// The times inside the spans, as ranges.
-pub(super) fn ranges_of(times: &[f64], spans: &Spans) -> Vec<Range<usize>> {
-    let range = |span: &Span| {
-        let from = times.partition_point(|t| *t < span.from_s - 1e-9);
-        let to = times.partition_point(|t| *t <= span.to_s + 1e-9);
-        from..to.max(from)
-    };
-    spans.list().iter().map(range).collect()
-}
-
-/// Goes along a series and tells what stands at each of ever later times.
-pub(super) struct Held {
-    series: Series,
-    at: usize,
-    believed_s: f64,
-}
-
-impl Held {
-    pub fn new(lazy: &Lazy) -> Held {
-        Held {
-            series: lazy.series(),
-            at: 0,
-            believed_s: lazy.believed_s() + 1e-9,
-        }
-    }
-
-    /// True where both stand at the same times, so that the place in the one is that in the other.
-    pub fn shares_times(&self, other: &Held) -> bool {
-        Arc::ptr_eq(&self.series.times, &other.series.times)
-    }
-    /// True where those times are its own without the first.
-    pub fn stands_one_before(&self, times: &Arc<[f64]>) -> bool {
-        Ticks::is_rest(times, &self.series.times)
-    }
-    /// The place of the sample at or before a time.
-    pub fn place(&mut self, t: f64) -> Option<usize> {
-        let times = &self.series.times;
-        while self.at < times.len() && times[self.at] <= t + 1e-9 {
-            self.at += 1;
-        }
-        self.at.checked_sub(1)
-    }
-    /// The value at a place, NaN where it may not be believed any more at that time.
-    pub fn value(&self, place: Option<usize>, t: f64) -> f64 {
-        match place {
-            Some(i) if t - self.series.times[i] <= self.believed_s => self.series.values[i],
-            _ => f64::NAN,
-        }
-    }
-    /// The value at or before a time, NaN where there is none that may still be believed.
-    pub fn at(&mut self, t: f64) -> f64 {
-        let place = self.place(t);
-        self.value(place, t)
-    }
-}
-
-/// The value at or before each time, NaN where there is none that may still be believed. (NaN lives only until the
-/// next [`Series::new`].)
-pub fn hold(series: &Series, times: &Arc<[f64]>, believed_s: f64) -> Arc<Vec<f64>> {
-    if Arc::ptr_eq(&series.times, times) {
-        return Arc::clone(&series.values);
-    }
-    let mut at = 0;
-    let mut out = Vec::with_capacity(times.len());
-    for t in times.iter() {
-        while at < series.len() && series.times[at] <= *t + 1e-9 {
-            at += 1;
-        }
-        let value = match at.checked_sub(1) {
-            Some(i) if *t - series.times[i] <= believed_s + 1e-9 => series.values[i],
-            _ => f64::NAN,
-        };
-        out.push(value);
-    }
-    out.into()
-}
-
-/// The samples inside the spans.
-pub fn cut(series: &Series, spans: &Spans) -> Series {
-    let ranges = ranges(series, spans);
-    if ranges.iter().any(|range| range.len() == series.len()) {
-        return series.clone();
-    }
-    if let [range] = &ranges[..] {
-        return Series {
-            times: series.times[range.clone()].into(),
-            values: series.values[range.clone()].to_vec().into(),
-        };
-    }
-    let part = |all: &[f64]| -> Vec<f64> {
-        let parts: Vec<&[f64]> = ranges.iter().map(|range| &all[range.clone()]).collect();
-        parts.concat()
-    };
-    Series {
-        times: part(&series.times).into(),
-        values: part(&series.values).into(),
     }
 }
 

@@ -1,4 +1,5 @@
 use super::*;
+use crate::span::Span;
 
 fn data(times: &[f64], values: &[f64]) -> Lazy {
     let times: Arc<[f64]> = times.into();
@@ -201,4 +202,150 @@ fn what_was_stopped_is_not_kept() {
     let stopped = stop::under(Some(flag), || sum.series());
     assert_eq!((stopped.len(), sum.at_hand().is_none()), (0, true));
     assert_eq!(&sum.series().values[..], &[1.0, 2.0]);
+}
+
+/// A wave with noise, long enough for several blocks.
+fn wave(samples: usize) -> Lazy {
+    let t: Vec<f64> = (0..samples).map(|i| i as f64 * 0.1).collect();
+    let v: Vec<f64> = (0..samples)
+        .map(|i| (i as f64 / 3000.0).sin() * 100.0 + ((i * 7919) % 13) as f64)
+        .collect();
+    data(&t, &v)
+}
+
+fn gathered(lazy: &Lazy) -> Vec<(f64, f64)> {
+    let mut out = Vec::new();
+    lazy.visit(&mut |t, v| {
+        out.extend(t.iter().copied().zip(v.iter().copied()));
+        true
+    });
+    out
+}
+
+fn before(lazy: &Lazy, per: Per) -> Lazy {
+    let told = Neighbours::Before {
+        per,
+        believed_s: 0.3,
+    };
+    lazy.rolling(0.3 + 1e-6, told, move |s| {
+        let pairs = s.times.windows(2).zip(s.values.windows(2));
+        let made = pairs
+            .map(|(t, v)| per.of(t[1] - t[0], v[0], v[1]))
+            .collect();
+        Series::new(&Ticks::of(&s.times).rest, made)
+    })
+}
+
+#[test]
+fn steps_that_are_told_beforehand_are_those_that_are_worked_out() {
+    let wave = wave(20_000);
+    for per in [Per::Reading, Per::Second, Per::Gain(1000.0)] {
+        let step = before(&wave, per);
+        let worked_out = step.series();
+        let over = |lazy: &Lazy, line: f64| lazy.each(Shape::OneWay, move |v| f64::from(v > line));
+        for line in [5.0, 12.5, 130.0, 1e6] {
+            let told = gathered(&over(&before(&wave, per), line));
+            let looked: Vec<(f64, f64)> = worked_out
+                .times
+                .iter()
+                .zip(worked_out.values.iter())
+                .map(|(t, v)| (*t, f64::from(*v > line)))
+                .collect();
+            assert_eq!(told, looked, "{per:?} over {line}");
+        }
+        // Beside the readings themselves, which have one sample more: whichever comes first.
+        let less = |a: f64, b: f64| f64::from(a < b);
+        let one = gathered(&before(&wave, per).both(&wave, Shape::OneWay, less));
+        let other =
+            gathered(&wave.both(&before(&wave, per), Shape::OneWay, |a, b| f64::from(b < a)));
+        let readings = &wave.series().values[1..];
+        let all = worked_out
+            .times
+            .iter()
+            .zip(worked_out.values.iter().zip(readings));
+        let looked: Vec<(f64, f64)> = all.map(|(t, (a, b))| (*t, less(*a, *b))).collect();
+        assert_eq!(one, looked, "{per:?}");
+        assert_eq!(other, looked, "{per:?}");
+    }
+}
+
+#[test]
+fn extremes_are_found_without_looking_everywhere() {
+    let wave = wave(20_000);
+    let cuts = Spans::new(vec![
+        Span {
+            from_s: 12.0,
+            to_s: 250.0,
+        },
+        Span {
+            from_s: 900.0,
+            to_s: 1900.0,
+        },
+    ]);
+    let median = wave.rolling(0.6 + 1e-6, Neighbours::Among, |s| {
+        crate::dsl::rolling::median(s, 1.2, 0.3)
+    });
+    let folded = median.each(Shape::TurnsAt(0.0), f64::abs);
+    for lazy in [&wave, &median, &folded, &before(&wave, Per::Reading)] {
+        for part in [lazy.clone(), lazy.during(&cuts)] {
+            let all: Vec<f64> = gathered(&part).iter().map(|p| p.1).collect();
+            assert!(!all.is_empty());
+            let most = all.iter().copied().reduce(f64::max);
+            let least = all.iter().copied().reduce(f64::min);
+            assert_eq!((part.extreme(true), part.extreme(false)), (most, least));
+        }
+    }
+    let none = wave.during(&Spans::one(-5.0, -1.0));
+    assert_eq!(none.extreme(true), None);
+}
+
+#[test]
+fn a_function_of_a_part_is_the_part_of_it() {
+    let wave = wave(9_000);
+    let other = wave.each(Shape::OneWay, |v| v * 0.5);
+    let cut = Spans::one(33.3, 555.5);
+    let narrowed = wave.during(&cut).each(Shape::Any, |v| v + 1.0);
+    assert_eq!(
+        gathered(&narrowed),
+        gathered(&wave.each(Shape::Any, |v| v + 1.0).during(&cut))
+    );
+    let sum = |a: f64, b: f64| a + b;
+    let left = gathered(&wave.during(&cut).both(&other, Shape::Any, sum));
+    assert_eq!(
+        left,
+        gathered(&wave.both(&other, Shape::Any, sum).during(&cut))
+    );
+    let times: usize = {
+        let mut count = 0;
+        narrowed.visit_times(&mut |t| {
+            count += t.len();
+            true
+        });
+        count
+    };
+    assert_eq!(times, left.len());
+}
+
+#[test]
+fn what_several_ask_of_a_channel_is_worked_out_once() {
+    use std::sync::atomic::{AtomicUsize, Ordering};
+    let wave = wave(9_000);
+    let worked = Arc::new(AtomicUsize::new(0));
+    let ask = |seconds: f64| {
+        let worked = Arc::clone(&worked);
+        let kept = Kept::Rolled(crate::dsl::rolling::Window::Median, seconds);
+        wave.keeping(kept, seconds, Neighbours::Any, move |s| {
+            worked.fetch_add(1, Ordering::Relaxed);
+            s.clone()
+        })
+    };
+    assert_eq!(ask(1.0).series().len(), 9_000);
+    assert_eq!(ask(1.0).series().len(), 9_000);
+    assert_eq!(worked.load(Ordering::Relaxed), 1);
+    ask(2.0).series();
+    assert_eq!(worked.load(Ordering::Relaxed), 2);
+    // A part is no whole.
+    let part = ask(3.0).during(&Spans::one(10.0, 12.0)).series();
+    assert!(part.len() < 30);
+    assert_eq!(ask(3.0).series().len(), 9_000);
 }
