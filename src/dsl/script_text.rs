@@ -173,7 +173,7 @@ mod tests {
         let code = code(text);
         assert_eq!(code.len(), text.len());
         let left: String = code.split_whitespace().collect();
-        assert_eq!(left, "a(\"\"){f(1)}]é}");
+        assert_eq!(left, "a(\"\"){f(1)}]é\"}");
     }
 
     #[test]
