@@ -11,6 +11,7 @@ use rhai::{AST, Engine, EvalAltResult, Map, ParseError, Scope};
 use super::about::About;
 use super::order::Order;
 use super::slip::{Slip, quoted};
+use crate::dsl::script_text::figure_in_plain_text;
 use crate::dsl::{Bounds, ScriptError, engine};
 use crate::findings::{Graph, GraphError};
 use crate::sheet::nearest;
@@ -288,6 +289,13 @@ fn read(engine: &Engine, script: Script) -> Result<Check, Box<(Script, ScriptErr
             return fail(script, slip);
         }
     };
+    if !built_in && let Some(at) = figure_in_plain_text(&script.text) {
+        let what = "a figure in ${...} is not filled in between two \"";
+        let wanted = "two ` around this text instead".to_string();
+        let told = (what.to_string(), Some(wanted));
+        let slip = ScriptError::placed(&script.place, &script.text, at, told);
+        return fail(script, slip);
+    }
     let judges = |f: rhai::ScriptFnMetadata<'_>| f.name == "judge" && f.params.len() == 2;
     if whole && !ast.iter_functions().any(judges) {
         let what = "there is no `fn judge(run, limits)`";

@@ -50,6 +50,12 @@ fn look(code: &str, to: usize, end: bool) -> Option<Slip> {
                 indent: indent(code, at).0,
             }),
             ')' | ']' | '}' => {
+                // What no bracket before it waits for is one too many.
+                if open.last().is_some_and(|top| closing(top.sign) != sign)
+                    && !open.iter().any(|o| closing(o.sign) == sign)
+                {
+                    return Some(Slip::TooMany(at, sign, None));
+                }
                 let Some(top) = open.pop() else {
                     return Some(Slip::TooMany(at, sign, last));
                 };

@@ -38,6 +38,10 @@ const WORDS: &[(&[&str], &str)] = &[
         "`{` where it begins and `}` where it ends",
     ),
     (&["lambda"], "`|x| ...` for a function without a name"),
+    (
+        &["import", "require", "include"],
+        "nothing: the words of the language are there without importing, and all of a check stands in its one file",
+    ),
 ];
 
 fn is_for(word: &str) -> Option<&'static str> {
@@ -101,23 +105,24 @@ pub fn told(code: &str, at: usize) -> Option<(usize, Told)> {
             return Some((place, no_word(word, wanted)));
         }
     }
+    for (sign, right) in [("=>", "`>=`"), ("=<", "`<=`")] {
+        if code[at..].starts_with(sign) {
+            let what = format!("this is not the language: `{sign}` compares nothing");
+            return Some((at, (what, Some(right.to_string()))));
+        }
+    }
     // A unit behind a figure.
     let unit = word_at(code, at);
-    let figure = before(code, at).map(|from| code[from..at].trim());
-    if let Some(figure) = figure
-        && figure.starts_with(|c: char| c.is_ascii_digit())
-        && !unit.is_empty()
-        && Unit::parse(unit).is_some()
-    {
-        let begins = code[..at].trim_end();
-        let from = begins.rfind(|c: char| !(of_name(c) || c == '.'));
-        let figure = &begins[from.map_or(0, |end| end + 1)..];
+    let head = code[..at].trim_end_matches([' ', '\t']);
+    let figure = head.rfind(|c: char| !(of_name(c) || c == '.'));
+    let figure = &head[figure.map_or(0, |end| {
+        end + head[end..].chars().next().map_or(1, char::len_utf8)
+    })..];
+    if figure.parse::<f64>().is_ok() && !unit.is_empty() && Unit::parse(unit).is_some() {
+        let what = "this is not the language: a unit cannot stand behind a figure".to_string();
         return Some((
             at,
-            (
-                "this is not the language: a unit cannot stand behind a figure".to_string(),
-                Some(format!("`quantity({figure}, \"{unit}\")`")),
-            ),
+            (what, Some(format!("`quantity({figure}, \"{unit}\")`"))),
         ));
     }
     None

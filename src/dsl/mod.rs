@@ -3,6 +3,7 @@
 //! Native functions work out figures; none of them judges, and none serves one check alone.
 
 mod brackets;
+mod calls;
 pub mod column;
 pub mod engine;
 pub mod explain;

@@ -21,7 +21,7 @@ pub fn near(name: &str, logged: &[&str]) -> Option<String> {
     if let Some(near) = nearest(&plain, logged.iter().copied()) {
         return Some(near.to_string());
     }
-    let mut standard: Vec<String> = FAMILIES.iter().map(|f| f.0.to_string()).collect();
+    let mut standard: Vec<String> = Vec::new();
     let digits = plain.trim_start_matches(|c: char| !c.is_ascii_digit());
     for entry in dictionary::entries() {
         if !entry.family {
@@ -30,6 +30,8 @@ pub fn near(name: &str, logged: &[&str]) -> Option<String> {
             standard.push(entry.member(position));
         }
     }
+    // Behind the members: who wrote a number meant one of those.
+    standard.extend(FAMILIES.iter().map(|f| f.0.to_string()));
     if let Some(near) = nearest(&plain, standard.iter().map(String::as_str)) {
         return Some(near.to_string());
     }

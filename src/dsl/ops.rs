@@ -1,6 +1,6 @@
 //! Arithmetic and comparison between numbers, quantities and columns, with their units.
 
-use rhai::{Dynamic, Engine, EvalAltResult, Position};
+use rhai::{Dynamic, Engine, EvalAltResult, ImmutableString, Position};
 
 use super::column::{Column, Quantity, Truth};
 use super::family::Family;
@@ -347,6 +347,36 @@ fn register_family<A: Clone + Send + Sync + 'static, B: Clone + Send + Sync + 's
     }
 }
 
+/// Nothing at all beside a figure: but for `==` and `!=`, which ask for it, unlike types would compare as false without a
+/// word, and an entry of the sheet that nobody filled in would pass for one that holds.
+fn register_nothing<A: Clone + Send + Sync + 'static>(engine: &mut Engine) {
+    fn refuse(name: &str) -> Outcome<Dynamic> {
+        complain(format!(
+            "`{name}` has nothing, (), on one side: an entry of the build sheet that nobody filled in, or a figure of an empty column\nask first: `if limit == () {{ return missing(\"...\"); }}`"
+        ))
+    }
+    for (op, name) in OPS
+        .into_iter()
+        .filter(|(op, _)| !matches!(op, Op::Equal | Op::Unequal))
+    {
+        let _ = op;
+        engine.register_fn(name, move |_: A, (): ()| refuse(name));
+        engine.register_fn(name, move |(): (), _: A| refuse(name));
+    }
+}
+
+/// A value that has no figure of its own, put into a sentence: its type's name would stand there.
+fn register_in_text<A: Clone + Send + Sync + 'static>(
+    engine: &mut Engine,
+    what: &'static str,
+    wanted: &'static str,
+) {
+    let refuse = move || complain::<()>(format!("{what} is no figure for a sentence\n{wanted}"));
+    engine.register_fn("+=", move |_: &mut ImmutableString, _: A| refuse());
+    engine.register_fn("+", move |_: ImmutableString, _: A| refuse());
+    engine.register_fn("+", move |_: A, _: ImmutableString| refuse());
+}
+
 /// Registers the operators for every pairing of numbers, quantities and columns.
 pub fn register(engine: &mut Engine) {
     register_pair::<Column, Column>(engine);
@@ -361,6 +391,16 @@ pub fn register(engine: &mut Engine) {
     register_pair::<Quantity, i64>(engine);
     register_pair::<f64, Quantity>(engine);
     register_pair::<i64, Quantity>(engine);
+    register_nothing::<Quantity>(engine);
+    register_nothing::<Column>(engine);
+    let of_column = "a figure of it: `.max()`, `.min()`, `.median()`";
+    register_in_text::<Column>(engine, "a column", of_column);
+    register_in_text::<Family>(engine, "a family", "a figure of it: `.highest().max()`");
+    register_in_text::<Truth>(
+        engine,
+        "a comparison of a column",
+        "`.lasting(hold).total()`: for how long it held",
+    );
     register_family::<Family, Quantity>(engine);
     register_family::<Family, Column>(engine);
     register_family::<Family, Family>(engine);

@@ -244,7 +244,11 @@ impl Run {
         names::near(name, &logged)
     }
     fn unknown(&self, name: &str) -> String {
+        let phase = name.replace('_', "-");
         let wanted = match self.near(name) {
+            _ if Phases::names().contains(&phase.as_str()) => {
+                format!("the spans of a phase are `run.during(\"{phase}\")`")
+            }
             Some(near) => format!("did you mean `{near}`?"),
             None => "a standard name: `plugread channels LOG` shows those of a log, scripts/LANGUAGE.md all of them".to_string(),
         };

@@ -14,7 +14,7 @@ enum In {
     Block(usize),
 }
 
-/// The same text with blanks for comments and for what stands inside of texts; what `${...}` holds stays, for it is code.
+/// The same text with blanks for comments and for what stands inside of texts, the `"` around them kept; what `${...}` holds stays, for it is code.
 /// Every byte keeps its place.
 pub fn code(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
@@ -45,7 +45,7 @@ pub fn code(text: &str) -> String {
             }
             (In::Code, '"', _) => {
                 at = In::Quoted;
-                out.push(' ');
+                out.push('"');
             }
             (In::Code, '`', _) => {
                 at = In::Template;
@@ -87,7 +87,7 @@ pub fn code(text: &str) -> String {
             (In::Quoted | In::Template, '\\', _) => both(&mut out),
             (In::Quoted, '"' | '\n', _) => {
                 at = In::Code;
-                blank(&mut out, c);
+                out.push(c);
             }
             (In::Template, '`', _) => {
                 at = In::Code;
@@ -103,6 +103,16 @@ pub fn code(text: &str) -> String {
         }
     }
     out
+}
+
+/// Where a figure is meant to be filled into a text that takes none: `"at most ${volts}"`, where it takes backticks.
+pub fn figure_in_plain_text(text: &str) -> Option<usize> {
+    let code = code(text);
+    let mut found = text.match_indices("${").map(|(at, _)| at);
+    found.find(|at| {
+        let line = code[..*at].rfind('\n').map_or(0, |end| end + 1);
+        code[*at..].starts_with("  ") && code[line..*at].matches('"').count() % 2 == 1
+    })
 }
 
 /// True for what a name may hold.
@@ -163,7 +173,13 @@ mod tests {
         let code = code(text);
         assert_eq!(code.len(), text.len());
         let left: String = code.split_whitespace().collect();
-        assert_eq!(left, "a(){f(1)}]é}");
+        assert_eq!(left, "a(\"\"){f(1)}]é\"}");
+    }
+
+    #[test]
+    fn figures_are_filled_in_between_backticks_alone() {
+        assert_eq!(figure_in_plain_text("a(\"x ${b}\")"), Some(5));
+        assert_eq!(figure_in_plain_text("a(`x \"${b}\"`) // \"${c}\""), None);
     }
 
     #[test]

@@ -13,7 +13,7 @@ pub fn told(what: &str, spot: &Spot) -> Option<(String, String)> {
         .text
         .get(..spot.marked.start)?
         .trim_end()
-        .trim_end_matches(['.', '?']);
+        .trim_end_matches(['.', '?', '[']);
     let (_, path) = before.rsplit_once(".sheet")?;
     let path = path.trim_start_matches(['.', '?']);
     let is_name = |text: &str| text.chars().all(of_name);

@@ -1,17 +1,16 @@
 //! What the engine says of a script that is wrong, in words for the person who wrote it: what is wrong, and what would be
 //! right.
 
-use std::sync::OnceLock;
-
 use rhai::{EvalAltResult, LexError, ParseErrorType};
 
-use super::engine::{Bounds, StopFlag, engine};
+use super::calls::{kind, no_property, not_found, undefined};
 use super::foreign;
-use super::reference::{Word, words};
 use crate::sheet::nearest;
 
 /// What is wanted where nothing stands.
 const VALUE: &str = "a value: a name, a figure, a text, or a call that gives one";
+
+pub use super::calls::a_kind;
 
 /// How every sentence on a text begins that is no script.
 pub const NO_LANGUAGE: &str = "this is not the language: ";
@@ -77,6 +76,27 @@ pub fn told(error: &EvalAltResult) -> Told {
             };
             with(format!("what comes out is {}", a_kind(got)), &wanted)
         }
+        EvalAltResult::ErrorIndexingType(on, _) => {
+            let on = on.split(" [").next().unwrap_or(on);
+            match kind(on).as_str() {
+                "Family" => with(
+                    "a family is not counted off with [ ]",
+                    "a member by its name, `run.egt_1`, or by its place in the list of members, `family.columns[0]`",
+                ),
+                "Column" => with(
+                    "no single sample is taken out of a column",
+                    "a figure of it, `.max()` or `.median()`, or a part of it, `.during(spans)`",
+                ),
+                _ => (
+                    format!("nothing is taken out of {} with [ ]", a_kind(on)),
+                    None,
+                ),
+            }
+        }
+        EvalAltResult::ErrorFor(_) => with(
+            "this is no list to go through",
+            "a list: `family.columns`, `family.medians()`, `table.rows()`, `0..3`; a column needs no loop: `run.rpm > limit` looks at every sample",
+        ),
         EvalAltResult::ErrorTooManyOperations(_) => with(
             "this goes on and on: it was stopped after its share of steps",
             "no loop over samples: columns need none, `run.rpm > limit` looks at every sample",
@@ -223,184 +243,11 @@ pub fn syntax(error: &ParseErrorType) -> Told {
     }
 }
 
-fn undefined(name: &str) -> Told {
-    if ["run", "limits"].contains(&name) {
-        return with(
-            format!("`{name}` is not known in this function"),
-            &format!(
-                "`fn judge(run, limits)` is handed it, with both names; any other function takes it as well: `fn mine({name})`"
-            ),
-        );
-    }
-    with(
-        format!("nothing is called `{name}`"),
-        &format!(
-            "`let {name} = ...` further up; a function sees only what it is handed and what it makes itself"
-        ),
-    )
-}
-
-fn all_words() -> &'static [Word] {
-    static WORDS: OnceLock<Vec<Word>> = OnceLock::new();
-    WORDS.get_or_init(|| words(&engine(Bounds::default(), StopFlag::default())))
-}
-
-/// The types that were given are named, since a slip in a type is what most often lies behind it.
-fn not_found(call: &str) -> Told {
-    let (name, kinds) = call.split_once(" (").unwrap_or((call, ""));
-    let kinds: Vec<String> = kinds
-        .trim_end_matches(')')
-        .split(", ")
-        .filter(|k| !k.is_empty())
-        .map(kind)
-        .collect();
-    if let ([a, b], false) = (kinds.as_slice(), name.starts_with(char::is_alphabetic)) {
-        return with(
-            format!("`{name}` cannot work on {a} and {b}: there is no `{name}` for these"),
-            "two values that go together: figures, quantities, columns, of units that fit",
-        );
-    }
-    let what = format!("there is no `{name} ({})`", kinds.join(", "));
-    if let Some(name) = name.strip_prefix("get$") {
-        return no_member(kinds.first().map_or("value", String::as_str), name);
-    }
-    if kinds.iter().any(|kind| kind == "char") {
-        return with(
-            "what stands between two ' is a single letter, no text",
-            "a text between two \"",
-        );
-    }
-    let first = kinds.first().map_or("", String::as_str);
-    if first == "Family" {
-        return no_word_of_family(name);
-    }
-    if let ("Run", [_, kind]) = (first, kinds.as_slice())
-        && kind == "text"
-        && !all_words().iter().any(|w| w.name == name)
-    {
-        return with(
-            what,
-            "a channel by its name is `run.rpm`, or `run[\"rpm\"]`; `run.has(\"rpm\")` asks whether it is there",
-        );
-    }
-    // Of words with that name those come first that work on what stands in front.
-    let group = |w: &&Word| !w.after_dot() || !w.on.starts_with(first) || first.is_empty();
-    let mut same: Vec<&Word> = all_words().iter().filter(|w| w.name == name).collect();
-    same.sort_by_key(group);
-    let same: Vec<&str> = same.iter().map(|w| w.call.as_str()).take(3).collect();
-    let wanted = if same.is_empty() {
-        let own = all_words()
-            .iter()
-            .filter(|w| !group(w))
-            .map(|w| w.name.as_str());
-        let near = nearest(name, own);
-        let near = near.or_else(|| nearest(name, all_words().iter().map(|w| w.name.as_str())));
-        near.map_or_else(
-            || "a word of the language (scripts/LANGUAGE.md), or a `fn` of this script with as many values".to_string(),
-            |near| format!("did you mean `{near}`?"),
-        )
-    } else {
-        format!("it goes like this: {}", same.join("  or  "))
-    };
-    (what, Some(wanted))
-}
-
-/// A family is several columns: what works on one column does not work on it.
-fn no_word_of_family(name: &str) -> Told {
-    let of_family = |w: &&Word| w.after_dot() && w.on == "Family";
-    let own: Vec<&str> = all_words()
-        .iter()
-        .filter(of_family)
-        .map(|w| w.name.as_str())
-        .collect();
-    let what = format!("a family has no `{name}`: it is several columns side by side");
-    let of_column = all_words()
-        .iter()
-        .find(|w| w.on == "Column" && w.name == name);
-    let wanted = match (
-        own.contains(&name),
-        nearest(name, own.iter().copied()),
-        of_column,
-    ) {
-        // Its name is right, what it is given is not.
-        (true, ..) => {
-            let calls = all_words()
-                .iter()
-                .filter(of_family)
-                .filter(|w| w.name == name);
-            let calls: Vec<&str> = calls.map(|w| w.call.as_str()).collect();
-            return with(
-                format!("`{name}` of a family is given something else here than it takes"),
-                &format!("it goes like this: {}", calls.join("  or  ")),
-            );
-        }
-        (_, _, Some(_)) => format!(
-            "one column of it: `.highest().{name}(...)`, `.lowest()`, `.median_across()`, or a member such as `run.egt_1.{name}(...)`; a family itself has {}",
-            own.join(", ")
-        ),
-        (_, Some(near), _) => format!("did you mean `{near}`? A family has {}", own.join(", ")),
-        _ => format!("a family has {}", own.join(", ")),
-    };
-    with(what, &wanted)
-}
-
-/// From the engine's sentence on a property that a type has not.
-fn no_property(said: &str) -> Told {
-    let quoted: Vec<&str> = said.split('\'').skip(1).step_by(2).collect();
-    match quoted.as_slice() {
-        [name, on, ..] => no_member(&kind(on), name),
-        _ => (plain(said), None),
-    }
-}
-
-fn no_member(on: &str, name: &str) -> Told {
-    if on == "Family" {
-        return no_word_of_family(name);
-    }
-    let own = |w: &&Word| w.after_dot() && w.on == on;
-    let any = |w: &&Word| w.after_dot();
-    let near_of = |among: &dyn Fn(&&Word) -> bool| {
-        let names = all_words().iter().filter(|w| among(w));
-        nearest(name, names.map(|w| w.name.as_str()))
-    };
-    let near = near_of(&own);
-    let among: &dyn Fn(&&Word) -> bool = if near.is_some() { &own } else { &any };
-    let near = near.or_else(|| near_of(&any));
-    let call = near.and_then(|near| all_words().iter().find(|w| among(w) && w.name == near));
-    (
-        format!("{on} has no `{name}`"),
-        call.map(|word| format!("did you mean `{}`?", word.call)),
-    )
-}
-
-/// A type in words, as a sentence says it: `a text`.
-pub fn a_kind(name: &str) -> String {
-    match kind(name) {
-        as_it_is if as_it_is.starts_with("nothing") || as_it_is.starts_with("true") => as_it_is,
-        other => format!("a {other}"),
-    }
-}
-
-/// A type in words.
-fn kind(name: &str) -> String {
-    let short = name.rsplit("::").next().unwrap_or(name).trim();
-    match short {
-        "&str | ImmutableString | String" | "ImmutableString" | "string" | "&str" => "text",
-        "i64" => "whole number",
-        "f64" => "number",
-        "()" => "nothing: ()",
-        "bool" => "true or false",
-        "array" | "Array" => "list",
-        "Map" => "map",
-        other => other,
-    }
-    .to_string()
-}
-
 /// The name in the script that was probably meant by one that is not there.
 pub fn near_in_script(what: &str, script: &str) -> Option<String> {
     let quoted = |from: &str| what.split_once(from)?.1.split(['`', ' ']).next();
     let name = quoted("nothing is called `")
+        .filter(|_| !what.ends_with("by itself"))
         .or_else(|| quoted("there is no `").filter(|_| what.ends_with("in this map")))
         .or_else(|| {
             // Functions of the script itself come before words of the language only where they are nearer than those.
@@ -425,7 +272,17 @@ pub fn near_in_script(what: &str, script: &str) -> Option<String> {
     let others = names
         .into_iter()
         .filter(|other| *other != name && other.len() > 1);
-    nearest(name, others).map(|near| format!("did you mean `{near}`?"))
+    let near = nearest(name, others).map(str::to_string);
+    // What a map of the language holds stands in no script.
+    let of_map = || {
+        let sheet = crate::sheet::SCHEMA.iter().map(crate::sheet::Entry::key);
+        let rows = [
+            "median", "seconds", "visits", "label", "cylinder", "position", "offset", "value",
+        ];
+        nearest(name, sheet.chain(rows)).map(str::to_string)
+    };
+    let near = near.or_else(|| what.ends_with("in this map").then(of_map).flatten());
+    near.map(|near| format!("did you mean `{near}`?"))
 }
 
 #[cfg(test)]

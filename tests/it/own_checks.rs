@@ -393,6 +393,135 @@ fn units_and_kinds_that_do_not_fit_say_what_would() {
     }
 }
 
+/// What a newcomer tries on columns, spans, tables, verdicts and limits, after other languages.
+#[test]
+fn what_a_value_cannot_do_is_told_with_what_it_can() {
+    let first = "let x = run.rpm";
+    let slips = [
+        (
+            "[0];",
+            20,
+            "no single sample is taken out of a column",
+            "`.during(spans)`",
+        ),
+        (
+            ".during(\"running\");",
+            21,
+            "there is no `during (Column, text)`",
+            "Spans of a phase are run.during(\"running\")",
+        ),
+        (
+            ".during(run.running);",
+            32,
+            "no channel is called `running`",
+            "`run.during(\"running\")`",
+        ),
+        (
+            ".rolling_median(1);",
+            21,
+            "there is no `rolling_median (Column, whole number)`",
+            "quantity(5, \"s\")",
+        ),
+        (
+            ".during(running).total();",
+            37,
+            "there is no `total (Column)`",
+            "`total` works on Spans, and this is a Column",
+        ),
+        (
+            ".max() > run.sheet.engine.rev_limit_rpm;",
+            27,
+            "`>` has nothing, (), on one side: an entry of the build sheet that nobody filled in, or a figure of an empty column",
+            "if limit == ()",
+        ),
+        (
+            " + \"text\";",
+            21,
+            "a column is no figure for a sentence",
+            "`.max()`",
+        ),
+        (
+            "; running & running;",
+            30,
+            "`&` cannot work on Spans and Spans: there is no `&` for these",
+            "`.and(other)`",
+        ),
+        (
+            "; for one in x { }",
+            33,
+            "this is no list to go through",
+            "`table.rows()`",
+        ),
+        (
+            "; limits.most = 3;",
+            29,
+            "the limit `most` is not changed in a script",
+            "a build sheet changes the limit itself",
+        ),
+        (
+            "; return fail(\"x\");",
+            29,
+            "there is no `fail (text)`",
+            "a verdict: pass(...)",
+        ),
+        (
+            "; return warn(\"x\").cylinder(3);",
+            39,
+            "there is no `cylinder (Verdict, whole number)`",
+            "did you mean `cylinders`?",
+        ),
+        (
+            "; return warn(\"x\").cylinders(3);",
+            39,
+            "there is no `cylinders (Verdict, whole number)`",
+            "a list stands between [ and ]",
+        ),
+        (
+            ".max()) ;",
+            26,
+            "this is not the language: this `)` closes nothing",
+            "one `)` less",
+        ),
+        (
+            " => limits.most;",
+            21,
+            "this is not the language: `=>` compares nothing",
+            "`>=`",
+        ),
+        (
+            "; let e = run.sheet.engine; e.rev_limt_rpm;",
+            50,
+            "there is no `rev_limt_rpm` in this map",
+            "did you mean `rev_limit_rpm`?",
+        ),
+        (
+            "; let y = sheet.engine;",
+            30,
+            "nothing is called `sheet` by itself",
+            "`run.sheet`",
+        ),
+        (
+            "; return pass(\"at most ${x}\");",
+            43,
+            "a figure in ${...} is not filled in between two \"",
+            "two ` around this text",
+        ),
+    ];
+    let folder = tempfile::tempdir().expect("a throwaway folder");
+    let mut wrong = Vec::new();
+    for (slip, column, what, right) in slips {
+        let to = format!("{BEFORE}    {first}{slip}\n");
+        let told = told(folder.path(), BEFORE, &to);
+        let place = format!("own.rhai, line 21, column {column}: {what}\n");
+        let wanted = told.lines().find_map(|l| l.strip_prefix("  wanted: "));
+        let fits = wanted.is_some_and(|wanted| wanted.contains(right));
+        if told.matches(&place).count() != 1 || !fits {
+            wrong.push(format!("{slip}: {column}\n{told}"));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n\n"));
+}
+
 #[test]
 fn what_about_says_wrong_is_told_in_its_line() {
     let needs = "needs: [\"bay_temp\", \"rpm\"]";

@@ -128,7 +128,10 @@ const SLIPS: [(&str, &str, &str, &[&str]); 30] = [
         "quantity(3, \"V\").lasting(3)",
         "1, column 18",
         "^^^^^^^",
-        &["there is no `lasting", "it goes like this"],
+        &[
+            "there is no `lasting",
+            "`lasting` works on a Truth, and this is a Quantity",
+        ],
     ),
     (
         "quantity(3, \"V\").valeu",

@@ -11,7 +11,7 @@ fn column(t: &Table, name: &str) -> Outcome<(Vec<f64>, Unit)> {
     match (t.values(name), t.unit(name)) {
         (Some(values), Some(unit)) => Ok((values, unit)),
         _ => complain(format!(
-            "the table has no column `{name}`; it has {}",
+            "the table has no column `{name}`\nit has {}",
             t.names().join(", ")
         )),
     }
