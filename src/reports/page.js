@@ -240,7 +240,9 @@
     element.addEventListener("pointermove", point);
     element.addEventListener("pointerdown", point);
     element.addEventListener("pointerleave", (event) => {
-      if (event.pointerType === "mouse" && document.activeElement !== element) clear();
+      // The page may move on under a resting pointer while keys move along another picture.
+      const keys = pictures.some((other) => other.element === document.activeElement);
+      if (event.pointerType === "mouse" && !keys) clear();
     });
   };
 
