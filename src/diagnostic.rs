@@ -84,6 +84,8 @@ fn length(text: &str) -> usize {
         None => 0,
         Some(c) if is_of_name(c) => while_of(is_of_name),
         Some(c) if is_operator(c) => while_of(is_operator),
+        // A text with its quotes.
+        Some(c @ ('"' | '\'')) => text[1..].find(c).map_or(1, |end| end + 2),
         Some(c) => c.len_utf8(),
     }
 }
@@ -185,6 +187,7 @@ mod tests {
         assert_eq!(marked("  volts >= 3", 3), (3, "volts".to_string()));
         assert_eq!(marked("  volts >= 3", 9), (9, ">=".to_string()));
         assert_eq!(marked("é(ü)", 2), (2, "(".to_string()));
+        assert_eq!(marked("f(\"a b\")", 3), (3, "\"a b\"".to_string()));
         // Behind the end, and nowhere at all.
         assert_eq!(marked("let x", 40), (6, String::new()));
         assert_eq!(Spot::at("a\nb", 3, 1), None);

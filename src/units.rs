@@ -68,7 +68,7 @@ impl Written {
     }
 }
 
-/// Spelling, base, factor, offset. Factors: NIST SP 811 appendix B by way of the exact definitions (1 psi is
+/// Spelling, base, factor, offset; read in capitals or small letters alike. Factors: NIST SP 811 appendix B by way of the exact definitions (1 psi is
 /// 4.4482216152605 N on 0.00064516 m2; 1 inHg is 3.386388640 kPa at 0 degC; 1 mph is 1.609344 km/h).
 const ATOMS: &[(&str, usize, f64, f64)] = &[
     ("s", S, 1.0, 0.0),
@@ -88,40 +88,40 @@ const ATOMS: &[(&str, usize, f64, f64)] = &[
     ("%", PERCENT, 1.0, 0.0),
     ("percent", PERCENT, 1.0, 0.0),
     ("pct", PERCENT, 1.0, 0.0),
-    ("kpa", KPA, 1.0, 0.0),
-    ("pa", KPA, 0.001, 0.0),
-    ("hpa", KPA, 0.1, 0.0),
+    ("kPa", KPA, 1.0, 0.0),
+    ("Pa", KPA, 0.001, 0.0),
+    ("hPa", KPA, 0.1, 0.0),
     ("mbar", KPA, 0.1, 0.0),
     ("bar", KPA, 100.0, 0.0),
     ("psi", KPA, 6.894_757_293_168_361, 0.0),
-    ("mpa", KPA, 1000.0, 0.0),
+    ("MPa", KPA, 1000.0, 0.0),
     ("atm", KPA, 101.325, 0.0),
-    ("inhg", KPA, 3.386_388_640, 0.0),
-    ("mmhg", KPA, 0.133_322_387_4, 0.0),
+    ("inHg", KPA, 3.386_388_640, 0.0),
+    ("mmHg", KPA, 0.133_322_387_4, 0.0),
     ("kgf/cm2", KPA, 98.0665, 0.0),
     ("kg/cm2", KPA, 98.0665, 0.0),
-    ("degc", DEGC, 1.0, 0.0),
-    ("c", DEGC, 1.0, 0.0),
-    ("celsius", DEGC, 1.0, 0.0),
-    ("degf", DEGC, 1.0 / 1.8, -32.0 / 1.8),
-    ("f", DEGC, 1.0 / 1.8, -32.0 / 1.8),
-    ("fahrenheit", DEGC, 1.0 / 1.8, -32.0 / 1.8),
-    ("k", DEGC, 1.0, -273.15),
+    ("degC", DEGC, 1.0, 0.0),
+    ("C", DEGC, 1.0, 0.0),
+    ("Celsius", DEGC, 1.0, 0.0),
+    ("degF", DEGC, 1.0 / 1.8, -32.0 / 1.8),
+    ("F", DEGC, 1.0 / 1.8, -32.0 / 1.8),
+    ("Fahrenheit", DEGC, 1.0 / 1.8, -32.0 / 1.8),
+    ("K", DEGC, 1.0, -273.15),
     ("kelvin", DEGC, 1.0, -273.15),
-    ("v", VOLT, 1.0, 0.0),
+    ("V", VOLT, 1.0, 0.0),
     ("volt", VOLT, 1.0, 0.0),
     ("volts", VOLT, 1.0, 0.0),
-    ("mv", VOLT, 0.001, 0.0),
-    ("a", AMP, 1.0, 0.0),
+    ("mV", VOLT, 0.001, 0.0),
+    ("A", AMP, 1.0, 0.0),
     ("amp", AMP, 1.0, 0.0),
     ("amps", AMP, 1.0, 0.0),
-    ("ma", AMP, 0.001, 0.0),
+    ("mA", AMP, 0.001, 0.0),
     ("deg", DEG, 1.0, 0.0),
     ("degree", DEG, 1.0, 0.0),
     ("degrees", DEG, 1.0, 0.0),
     ("\u{b0}", DEG, 1.0, 0.0),
-    ("btdc", DEG, 1.0, 0.0),
-    ("degbtdc", DEG, 1.0, 0.0),
+    ("BTDC", DEG, 1.0, 0.0),
+    ("degBTDC", DEG, 1.0, 0.0),
     ("km/h", KMH, 1.0, 0.0),
     ("kmh", KMH, 1.0, 0.0),
     ("kph", KMH, 1.0, 0.0),
@@ -143,6 +143,64 @@ const ATOMS: &[(&str, usize, f64, f64)] = &[
     ("", COUNT, 1.0, 0.0),
     ("-", COUNT, 1.0, 0.0),
 ];
+
+/// What is measured in each of [`BASES`], in words.
+const NAMES: [&str; BASES.len()] = [
+    "time",
+    "engine speed",
+    "share",
+    "pressure",
+    "temperature",
+    "voltage",
+    "current",
+    "angle",
+    "road speed",
+    "acceleration",
+    "short time, as of an injector pulse",
+    "lambda",
+    "engine cycles",
+];
+
+/// The units of one kind of quantity.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct UnitsOfKind {
+    /// What is measured in them: `pressure`.
+    pub name: &'static str,
+    /// The standard unit; empty for a bare number.
+    pub standard: &'static str,
+    /// Units of different size, the standard one first.
+    pub units: Vec<&'static str>,
+    /// Other spellings of these.
+    pub others: Vec<&'static str>,
+}
+
+/// All units by what they measure, counts last.
+pub fn kinds() -> Vec<UnitsOfKind> {
+    let named = NAMES.iter().zip(BASES).enumerate();
+    let named = named.map(|(base, (name, standard))| (base, *name, standard));
+    let all = named.chain([(COUNT, "count, gear, on or off", "")]);
+    all.map(|(base, name, standard)| {
+        let (mut units, mut others, mut sizes) = (vec![standard], Vec::new(), vec![(1.0, 0.0)]);
+        for (spelling, _, factor, offset) in ATOMS.iter().filter(|a| a.1 == base) {
+            if *spelling == standard {
+                continue;
+            }
+            if sizes.contains(&(*factor, *offset)) {
+                others.push(*spelling);
+            } else {
+                sizes.push((*factor, *offset));
+                units.push(*spelling);
+            }
+        }
+        UnitsOfKind {
+            name,
+            standard,
+            units,
+            others,
+        }
+    })
+    .collect()
+}
 
 /// Lower case, without the blanks and degree signs that loggers sprinkle in: `"\u{b0} C"` becomes `degc`.
 fn plain(text: &str) -> String {
@@ -170,7 +228,7 @@ fn plain(text: &str) -> String {
 
 fn atom(text: &str) -> Option<(Unit, f64, f64)> {
     let text = text.trim();
-    let (_, base, factor, offset) = ATOMS.iter().find(|a| a.0 == text)?;
+    let (_, base, factor, offset) = ATOMS.iter().find(|a| a.0.eq_ignore_ascii_case(text))?;
     let mut unit = Unit::NONE;
     if *base != COUNT {
         unit.powers[*base] = 1;
@@ -483,6 +541,24 @@ mod tests {
                 "{value} {unit}: {got}, wanted {wanted}"
             );
         }
+    }
+
+    /// Each is read back as what it is listed under.
+    #[test]
+    fn listed_units_are_known_and_of_their_kind() {
+        for kind in kinds() {
+            let standard = Unit::standard(kind.standard);
+            for spelling in kind.units.iter().chain(&kind.others) {
+                let read = Unit::parse(spelling).expect(spelling);
+                assert_eq!(read.unit, standard, "{spelling}");
+            }
+            assert_eq!(kind.units[0], kind.standard);
+        }
+        let listed = kinds()
+            .iter()
+            .map(|k| k.units.len() + k.others.len())
+            .sum::<usize>();
+        assert_eq!(listed, ATOMS.len());
     }
 
     #[test]

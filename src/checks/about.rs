@@ -4,8 +4,11 @@ use std::collections::BTreeMap;
 
 use rhai::{Array, Dynamic, Map};
 
+use super::slip::{Slip, quoted};
 use crate::dsl::limits::Limit;
-use crate::findings::caution;
+use crate::dsl::names;
+use crate::dsl::slips::a_kind;
+use crate::findings::{caution, known_cautions};
 use crate::recording::dictionary;
 
 /// A channel that a check needs.
@@ -18,20 +21,32 @@ pub enum Need {
 }
 
 impl Need {
-    fn parse(text: &str) -> Result<Need, String> {
+    fn parse(key: &str, text: &str) -> Result<Need, Slip> {
+        let unknown = |name: &str, what: String| {
+            let wanted = names::near(name, &[]).map_or_else(
+                || "a standard name: scripts/LANGUAGE.md lists them, `plugread channels LOG` those of a log".to_string(),
+                |near| format!("did you mean `{near}`?"),
+            );
+            Slip::new(what, wanted, &quoted(text)).inside(key)
+        };
         if let Some(stem) = text.strip_suffix('*') {
             let known = dictionary::entry(&format!("{stem}1"))
                 .or_else(|| dictionary::entry(&format!("{stem}a")));
             return known
                 .map(|_| Need::Family(stem.to_string()))
                 .ok_or_else(|| {
-                    format!("needs names the family `{text}`, which the dictionary does not know")
+                    let family = dictionary::entries().iter().filter(|e| e.family);
+                    let family: Vec<String> = family.map(|e| format!("{}_*", e.name)).collect();
+                    let family: Vec<&str> = family.iter().map(String::as_str).collect();
+                    let what = format!("{key} names the family `{text}`, which is not known");
+                    Slip::not_among(what, text, &family, &quoted(text)).inside(key)
                 });
         }
         let names: Vec<String> = text.split('|').map(|n| n.trim().to_string()).collect();
         match names.iter().find(|n| dictionary::entry(n).is_none()) {
-            Some(unknown) => Err(format!(
-                "needs names `{unknown}`, which is no standard name"
+            Some(name) => Err(unknown(
+                name,
+                format!("{key} names `{name}`, which is no standard name"),
             )),
             None => Ok(Need::AnyOf(names)),
         }
@@ -96,15 +111,19 @@ const KEYS: [&str; 7] = [
 ];
 
 impl About {
-    /// Reads the map that `about()` gave back. The error is a sentence.
-    pub fn read(map: Map) -> Result<About, String> {
+    /// Reads the map that `about()` gave back.
+    ///
+    /// # Errors
+    /// A key, a type or a name that is not known, with the text that says so.
+    pub fn read(map: Map) -> Result<About, Slip> {
         let mut about = About::default();
         for (key, value) in map {
             match key.as_str() {
                 "title" => {
-                    about.title = value
-                        .into_string()
-                        .map_err(|_| "title wants text".to_string())?
+                    about.title = value.into_string().map_err(|got| {
+                        let what = format!("title is {}", a_kind(got));
+                        Slip::new(what, "a text: title: \"Supply at key-on\"", "title")
+                    })?;
                 }
                 "builds_on" => about.builds_on = texts("builds_on", value)?,
                 "needs" => about.needs = needs("needs", value)?,
@@ -113,30 +132,39 @@ impl About {
                 "cautions" => {
                     about.cautions = texts("cautions", value)?;
                     if let Some(unknown) = about.cautions.iter().find(|c| caution(c).is_none()) {
-                        return Err(format!("cautions names `{unknown}`, which is no caution"));
+                        let what = format!("cautions names `{unknown}`, which is no caution");
+                        let known: Vec<&str> = known_cautions().collect();
+                        let slip = Slip::not_among(what, unknown, &known, &quoted(unknown));
+                        return Err(slip.inside("cautions"));
                     }
                 }
                 "limits" => {
-                    let list = value
-                        .try_cast::<Map>()
-                        .ok_or("limits wants a map of limit(..)")?;
+                    let wanted =
+                        "limits: #{ most: limit(90.0, \"degC\", \"where it comes from\") }";
+                    let list = value.try_cast_result::<Map>().map_err(|got| {
+                        let what = format!("limits is {}", a_kind(got.type_name()));
+                        Slip::new(what, wanted, "limits")
+                    })?;
                     for (name, limit) in list {
-                        let limit = limit.try_cast::<Limit>().ok_or_else(|| {
-                            format!("limit `{name}` wants limit(value, unit, origin)")
+                        let limit = limit.try_cast_result::<Limit>().map_err(|got| {
+                            let what = format!("the limit `{name}` is {}", a_kind(got.type_name()));
+                            Slip::new(what, wanted, &name).inside("limits")
                         })?;
                         about.limits.insert(name.to_string(), limit);
                     }
                 }
                 other => {
-                    return Err(format!(
-                        "about() has `{other}`, which means nothing here; it may have {}",
-                        KEYS.join(", ")
-                    ));
+                    let what = format!("about() has `{other}`, which means nothing here");
+                    return Err(Slip::not_among(what, other, &KEYS, other));
                 }
             }
         }
         if about.title.trim().is_empty() {
-            return Err("about() wants a title".to_string());
+            return Err(Slip::new(
+                "about() gives no title",
+                "title: \"Supply at key-on\"",
+                "title",
+            ));
         }
         Ok(about)
     }
@@ -146,14 +174,23 @@ impl About {
     }
 }
 
-fn texts(key: &str, value: Dynamic) -> Result<Vec<String>, String> {
-    let wrong = || format!("{key} wants a list of texts");
-    let list = value.try_cast::<Array>().ok_or_else(wrong)?;
+fn texts(key: &str, value: Dynamic) -> Result<Vec<String>, Slip> {
+    let wrong = |got: &str| {
+        let what = format!("{key} is {}", a_kind(got));
+        Slip::new(what, format!("a list of texts: {key}: [\"...\"]"), key)
+    };
+    let list = value
+        .try_cast_result::<Array>()
+        .map_err(|got| wrong(got.type_name()))?;
     list.into_iter()
-        .map(|d| d.into_string().map_err(|_| wrong()))
+        .map(|d| {
+            d.into_string()
+                .map_err(|got| wrong(&format!("list with {}", a_kind(got))))
+        })
         .collect()
 }
 
-fn needs(key: &str, value: Dynamic) -> Result<Vec<Need>, String> {
-    texts(key, value)?.iter().map(|t| Need::parse(t)).collect()
+fn needs(key: &str, value: Dynamic) -> Result<Vec<Need>, Slip> {
+    let texts = texts(key, value)?;
+    texts.iter().map(|t| Need::parse(key, t)).collect()
 }

@@ -10,13 +10,17 @@ use std::sync::Arc;
 
 use rhai::{Array, Map, Scope};
 
+pub use super::case_keys::ROLES;
+use super::case_keys::checked;
 use super::catalog::{Catalog, Check};
 use super::differs::Differs;
 use super::judge::judge;
+use super::slip::{Slip, quoted};
 use super::tiny::Tiny;
-use crate::dsl::ScriptError;
 use crate::dsl::run::Shared;
-use crate::findings::{Finding, Text, Verdict};
+use crate::dsl::slips::a_kind;
+use crate::dsl::{ScriptError, names};
+use crate::findings::{Finding, NotRun, Text, Verdict};
 use crate::recording::{Channel, Recording, Series, dictionary};
 use crate::sheet::{self, Sheet};
 use crate::units::Unit;
@@ -32,14 +36,13 @@ pub struct Outcome {
     pub role: String,
     /// What went wrong; empty where it came out as wanted.
     pub wrong: Vec<Differs>,
+    /// Why it came to nothing: the script failed, or the case cannot be read. Then this alone is in `wrong`.
+    pub error: Option<ScriptError>,
     /// The finding.
     pub finding: Option<Finding>,
     /// The phases that were found in the case's columns, for the person who writes the case.
     pub phases: String,
 }
-
-/// Roles that each check has to show at least once.
-pub const ROLES: [&str; 4] = ["warns", "just short", "healthy", "missing"];
 
 /// One case, ready to be judged.
 pub struct Case {
@@ -53,15 +56,19 @@ pub struct Case {
 }
 
 impl Case {
-    fn read(map: Map) -> Result<Case, String> {
-        if let Some(unknown) = map.keys().find(|k| !KEYS.contains(&k.as_str())) {
-            return Err(format!(
-                "a case has no `{unknown}`; it may have {}",
-                KEYS.join(", ")
-            ));
-        }
+    fn read(map: Map) -> Result<Case, Slip> {
+        checked(&map)?;
         let sheet = match text(&map, "sheet") {
-            Some(toml) => sheet::parse("case", &toml).map_err(|e| e.to_string())?,
+            Some(toml) => sheet::parse("case", &toml).map_err(|e| {
+                // Of its lines the first says what is wrong, the last what would be right.
+                let told = e.to_string();
+                let what = told.lines().next().unwrap_or_default();
+                let wanted = told
+                    .lines()
+                    .find_map(|line| line.trim().strip_prefix("wanted: "));
+                let what = format!("the sheet of this {what}");
+                Slip::new(what, wanted.unwrap_or_default(), "sheet")
+            })?,
             None => Sheet::default(),
         };
         let recording = recording(&map, &sheet)?;
@@ -74,7 +81,8 @@ impl Case {
     }
 }
 
-fn text(map: &Map, key: &str) -> Option<String> {
+/// A text of a case.
+pub(super) fn text(map: &Map, key: &str) -> Option<String> {
     map.get(key).and_then(|d| d.clone().into_string().ok())
 }
 
@@ -88,11 +96,18 @@ fn maps(catalog: &Catalog, check: &Check) -> Result<Vec<Map>, ScriptError> {
         return Ok(Vec::new());
     }
     let call = || engine.call_fn::<Array>(&mut Scope::new(), &ast, "cases", ());
-    let list = script.in_its_time(call).map_err(|e| script.failed(&e))?;
+    let list = script
+        .in_its_time(call)
+        .map_err(|e| script.failed("cases", &e))?;
     Ok(list
         .into_iter()
         .map(|case| case.try_cast::<Map>().unwrap_or_default())
         .collect())
+}
+
+/// A slip of the case of that name with its line.
+fn placed(check: &Check, name: &str, slip: Slip) -> ScriptError {
+    check.script.slip("cases", &slip.inside(&quoted(name)))
 }
 
 /// The cases of one check that can be read.
@@ -120,42 +135,31 @@ pub fn run(catalog: &Catalog, check: &Check) -> Result<Vec<Outcome>, ScriptError
                 name: text(&map, "name").unwrap_or_default(),
                 role: text(&map, "role").unwrap_or_default(),
                 wrong: Vec::new(),
+                error: None,
                 finding: None,
                 phases: String::new(),
             };
             match Case::read(map) {
                 Ok(case) => {
                     let (finding, error) = judge(catalog, check, &case.shared);
+                    // A script that is meant to fail is judged by how its finding looks.
+                    let meant =
+                        text(&case.map, "kind").as_deref() == Some(NotRun::ScriptError.word());
                     outcome.wrong = case.wrong(&finding, error.as_ref());
+                    outcome.error = error.filter(|_| !meant);
                     outcome.phases = case.phases();
                     outcome.finding = Some(finding);
                 }
-                Err(what) => outcome
-                    .wrong
-                    .push(Differs::new("case", "one that can be read", what)),
+                Err(slip) => outcome.error = Some(placed(check, &outcome.name, slip)),
+            }
+            if let Some(error) = &outcome.error {
+                let of = Differs::new("script", "one that runs", error.to_string());
+                outcome.wrong = vec![of];
             }
             outcome
         })
         .collect())
 }
-
-const KEYS: [&str; 15] = [
-    "name",
-    "role",
-    "want",
-    "channels",
-    "hz",
-    "kind",
-    "cylinders",
-    "sheet",
-    "gaps",
-    "clock",
-    "stop_now",
-    "says",
-    "unsaid",
-    "next",
-    "asks",
-];
 
 impl Case {
     /// What of a finding is not as the case wants it; empty where all is.
@@ -175,7 +179,7 @@ impl Case {
             differ("script", "one that runs".to_string(), error.to_string());
         }
         let kind = finding.not_run_kind;
-        let kind = kind.map_or("none", crate::findings::NotRun::word);
+        let kind = kind.map_or("none", NotRun::word);
         if let Some(wanted) = text("kind")
             && wanted != kind
         {
@@ -230,11 +234,15 @@ impl Case {
     }
 }
 
-pub(super) fn recording(map: &Map, sheet: &Sheet) -> Result<Recording, String> {
+/// The tiny columns of a case as a recording.
+pub(super) fn recording(map: &Map, sheet: &Sheet) -> Result<Recording, Slip> {
     let channels = map
         .get("channels")
         .and_then(|d| d.clone().try_cast::<Map>())
-        .ok_or("a case wants `channels`")?;
+        .ok_or_else(|| {
+            let wanted = "channels: #{ rpm: \"0 for 5, 3000 for 60\" }";
+            Slip::new("this case has no `channels`", wanted, "")
+        })?;
     let hz = map
         .get("hz")
         .and_then(|d| {
@@ -245,10 +253,16 @@ pub(super) fn recording(map: &Map, sheet: &Sheet) -> Result<Recording, String> {
         .unwrap_or(20.0);
     let mut columns = Vec::new();
     for (name, notation) in channels {
+        let slip = |what: String| {
+            let wanted = "values and seconds: \"20 for 5, 20 to 95 for 60\"";
+            Slip::new(what, wanted, &name).inside("channels")
+        };
         let notation = notation
             .into_string()
-            .map_err(|_| format!("channel `{name}` wants text"))?;
-        columns.push((name.to_string(), Tiny::parse(&notation)?));
+            .map_err(|got| slip(format!("the column `{name}` is {}", a_kind(got))))?;
+        let tiny =
+            Tiny::parse(&notation).map_err(|what| Slip::new(what, "", &name).inside("channels"))?;
+        columns.push((name.to_string(), tiny));
     }
     let seconds = columns.iter().map(|c| c.1.seconds()).fold(0.0, f64::max);
     let gaps: Vec<Vec<f64>> = map
@@ -281,12 +295,20 @@ pub(super) fn recording(map: &Map, sheet: &Sheet) -> Result<Recording, String> {
     if let Some(clock) = map.get("clock").and_then(|d| d.clone().into_string().ok()) {
         recording.clock = Some(Series::new(
             &times,
-            Tiny::parse(&clock)?.readings(&times, 7),
+            Tiny::parse(&clock)
+                .map_err(|what| Slip::new(what, "", "clock"))?
+                .readings(&times, 7),
         ));
     }
     for (seed, (name, tiny)) in columns.into_iter().enumerate() {
-        let entry =
-            dictionary::entry(&name).ok_or_else(|| format!("`{name}` is no standard name"))?;
+        let entry = dictionary::entry(&name).ok_or_else(|| {
+            let wanted = names::near(&name, &[]).map_or_else(
+                || "a standard name: scripts/LANGUAGE.md lists them".to_string(),
+                |near| format!("did you mean `{near}`?"),
+            );
+            let what = format!("`{name}` is no standard name");
+            Slip::new(what, wanted, &name).inside("channels")
+        })?;
         let series = Series::new(&times, tiny.readings(&times, seed as u64 + 1));
         let mut channel = Channel::new(
             &name,

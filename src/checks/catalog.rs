@@ -10,8 +10,10 @@ use rhai::{AST, Engine, EvalAltResult, Map, ParseError, Scope};
 
 use super::about::About;
 use super::order::Order;
+use super::slip::{Slip, quoted};
 use crate::dsl::{Bounds, ScriptError, engine};
 use crate::findings::{Graph, GraphError};
+use crate::sheet::nearest;
 use crate::stop;
 
 include!(concat!(env!("OUT_DIR"), "/built_in.rs"));
@@ -80,12 +82,19 @@ impl Script {
 
     /// What is wrong with a text that is no script.
     pub fn no_script(&self, error: &ParseError) -> ScriptError {
-        ScriptError::parse(&self.place, error).within(&self.text)
+        ScriptError::parse(&self.place, error, &self.text)
     }
 
-    /// What went wrong while it ran.
-    pub fn failed(&self, error: &EvalAltResult) -> ScriptError {
-        ScriptError::run(&self.place, error).within(&self.text)
+    /// What went wrong while one of its functions ran.
+    pub fn failed(&self, function: &str, error: &EvalAltResult) -> ScriptError {
+        let told = ScriptError::run(&self.place, error).within(&self.text);
+        if told.line > 0 {
+            return told;
+        }
+        // Of what comes out of a function the engine names no place.
+        let mut placed = self.slip(function, &Slip::new(&told.what, "", function));
+        placed.wanted = told.wanted;
+        placed
     }
 
     /// Works on it, no longer than a person would wait for one check; those that are built in get the time they need.
@@ -198,7 +207,14 @@ impl Catalog {
                         return Err(CatalogError::BuiltIn(error.to_string()));
                     };
                     let check = checks.remove(index);
-                    let slip = ScriptError::general(&check.script.place, error.to_string());
+                    let slip = base_slip(
+                        &error,
+                        BUILT_IN
+                            .iter()
+                            .map(|b| b.2)
+                            .chain(checks.iter().map(|c| c.script.id.as_str())),
+                    );
+                    let slip = check.script.slip("about", &slip);
                     broken.push((check.script, slip));
                 }
             }
@@ -243,6 +259,22 @@ impl Catalog {
     }
 }
 
+/// What is wrong with what a check says it builds on.
+fn base_slip<'a>(error: &GraphError, known: impl Iterator<Item = &'a str>) -> Slip {
+    match error {
+        GraphError::Unknown { base, .. } => {
+            let near = nearest(base, known);
+            let wanted = near.map_or_else(
+                || "the id of a check: `plugread checks` lists them".to_string(),
+                |near| format!("did you mean `{near}`?"),
+            );
+            let what = format!("builds_on names `{base}`, which is no check");
+            Slip::new(what, wanted, &quoted(base)).inside("builds_on")
+        }
+        GraphError::Circle { .. } => Slip::new(error.to_string(), "", "builds_on"),
+    }
+}
+
 fn read(engine: &Engine, script: Script) -> Result<Check, Box<(Script, ScriptError)>> {
     let fail = |script: Script, error: ScriptError| Err(Box::new((script, error)));
     let built_in = script.is_built_in();
@@ -258,7 +290,11 @@ fn read(engine: &Engine, script: Script) -> Result<Check, Box<(Script, ScriptErr
     };
     let judges = |f: rhai::ScriptFnMetadata<'_>| f.name == "judge" && f.params.len() == 2;
     if whole && !ast.iter_functions().any(judges) {
-        let slip = ScriptError::general(&script.place, "there is no `fn judge(run, limits)`");
+        let what = "there is no `fn judge(run, limits)`";
+        let names: Vec<String> = ast.iter_functions().map(|f| f.name.to_string()).collect();
+        let near = nearest("judge", names.iter().map(String::as_str)).unwrap_or("judge");
+        let wanted = "`fn judge(run, limits) { ... }`, with that name and these two";
+        let slip = script.slip(near, &Slip::new(what, wanted, ""));
         return fail(script, slip);
     }
     let why = ast
@@ -270,7 +306,7 @@ fn read(engine: &Engine, script: Script) -> Result<Check, Box<(Script, ScriptErr
     let map = match script.in_its_time(about) {
         Ok(map) => map,
         Err(error) => {
-            let slip = script.failed(&error);
+            let slip = script.failed("about", &error);
             return fail(script, slip);
         }
     };
@@ -285,8 +321,8 @@ fn read(engine: &Engine, script: Script) -> Result<Check, Box<(Script, ScriptErr
             },
             about,
         }),
-        Err(what) => {
-            let slip = ScriptError::general(&script.place, what);
+        Err(slip) => {
+            let slip = script.slip("about", &slip);
             fail(script, slip)
         }
     }

@@ -63,7 +63,7 @@ pub fn explain(
         let what = "plugread itself failed here: please report this with the log";
         ScriptError::general(place, what)
     })?;
-    let said = outcome.map_err(|error| script.failed(&error))?;
+    let said = outcome.map_err(|error| script.failed("explain", &error))?;
     let list = if said.is_unit() {
         Array::new()
     } else if said.is_array() {

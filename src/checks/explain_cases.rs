@@ -46,7 +46,9 @@ pub fn run(catalog: &Catalog, script: &Script) -> Result<Vec<Outcome>, ScriptErr
         .compile(&script.text)
         .map_err(|e| script.no_script(&e))?;
     let call = || engine.call_fn::<Array>(&mut Scope::new(), &ast, "cases", ());
-    let list = script.in_its_time(call).map_err(|e| script.failed(&e))?;
+    let list = script
+        .in_its_time(call)
+        .map_err(|e| script.failed("cases", &e))?;
     let outcome = |case: Dynamic| {
         let map = case.try_cast::<Map>().unwrap_or_default();
         let says = text(&map, "says");
@@ -84,7 +86,10 @@ fn one(catalog: &Catalog, script: &Script, map: &Map) -> Result<Vec<Cause>, Stri
         Some(toml) => sheet::parse("case", &toml).map_err(|e| e.to_string())?,
         None => Sheet::default(),
     };
-    let recording = recording(map, &sheet)?;
+    let recording = recording(map, &sheet).map_err(|slip| match slip.wanted {
+        Some(wanted) => format!("{}; wanted: {wanted}", slip.what),
+        None => slip.what,
+    })?;
     let shared = Arc::new(Shared::prepare(recording, sheet));
     let mut findings: Vec<Finding> = catalog
         .checks()

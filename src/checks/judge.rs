@@ -11,6 +11,7 @@ use rhai::Scope;
 
 use super::about::Need;
 use super::catalog::{Catalog, Check, Script};
+use super::slip::{Slip, quoted};
 use super::watch::{Over, Watch};
 use crate::dsl::limits::{Limit, Limits};
 use crate::dsl::run::{Run, Shared};
@@ -169,7 +170,7 @@ fn run_script(
             "plugread itself failed here: please report this with the log",
         )
     })?;
-    let verdict = outcome.map_err(|e| check.script.failed(&e))?;
+    let verdict = outcome.map_err(|e| check.script.failed("judge", &e))?;
     let close_ups = match verdict.finding.verdict {
         Judgement::Warn => verdict.close_ups(),
         _ => Vec::new(),
@@ -181,7 +182,12 @@ fn run_script(
         let what = format!(
             "decided_by names `{unknown}`, which is no limit of about() and no entry of the build sheet"
         );
-        return Err(ScriptError::general(&check.script.place, &what));
+        let declared: Vec<&str> = limits.list().keys().map(String::as_str).collect();
+        let slip = match declared.as_slice() {
+            [] => Slip::new(what, "a limit that about() declares", &quoted(unknown)),
+            list => Slip::not_among(what, unknown, list, &quoted(unknown)),
+        };
+        return Err(check.script.slip("judge", &slip.inside("decided_by")));
     }
     finding.used = run.used();
     if !verdict.judged_said {

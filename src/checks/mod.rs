@@ -1,6 +1,7 @@
 //! Checks: one Rhai file each, found, read, judged, and tried on their own cases.
 
 mod about;
+mod case_keys;
 pub mod cases;
 mod catalog;
 mod differs;
@@ -10,6 +11,7 @@ mod judge;
 pub mod notice;
 mod order;
 pub mod reference;
+mod slip;
 mod tiny;
 mod watch;
 

@@ -121,6 +121,14 @@ fn try_cases(catalog: &Catalog, one: Option<&str>, text: &mut String) -> Result<
         if outcomes.is_empty() {
             let _ = writeln!(text, "{}: no cases", check.script.id);
         }
+        let (failed, outcomes): (Vec<_>, Vec<_>) = outcomes
+            .into_iter()
+            .partition(|outcome| outcome.error.is_some());
+        tried += failed.len();
+        wrong += failed.len();
+        stopped(&failed, failed.len() + outcomes.len(), text);
+        // What no case reaches says nothing of the limits.
+        let reached = !outcomes.is_empty();
         for outcome in outcomes {
             tried += 1;
             let finding = outcome.finding.as_ref();
@@ -155,6 +163,9 @@ fn try_cases(catalog: &Catalog, one: Option<&str>, text: &mut String) -> Result<
                     fill(&format!("phases: {}", outcome.phases), "    ")
                 );
             }
+        }
+        if !reached {
+            continue;
         }
         for said in notice::deciding(catalog, check)? {
             untold += usize::from(!said.told);
@@ -208,6 +219,34 @@ fn try_cases(catalog: &Catalog, one: Option<&str>, text: &mut String) -> Result<
     }
     let _ = writeln!(text, "{tried} cases tried, {wrong} not as wanted");
     Ok(if wrong > 0 { End::Warned } else { End::Quiet })
+}
+
+/// Each thing that is wrong once, with the cases that it stopped.
+fn stopped(failed: &[cases::Outcome], all: usize, text: &mut String) {
+    let mut told: Vec<(String, Vec<&str>)> = Vec::new();
+    for outcome in failed {
+        let shown = outcome
+            .error
+            .as_ref()
+            .map_or_else(String::new, |error| error.shown());
+        match told.iter_mut().find(|(other, _)| *other == shown) {
+            Some((_, names)) => names.push(&outcome.name),
+            None => told.push((shown, vec![&outcome.name])),
+        }
+    }
+    for (shown, names) in told {
+        let _ = writeln!(text, "{shown}");
+        let all_of_them = if names.len() == all && all > 1 {
+            format!("all {all} cases")
+        } else {
+            names.join("; ")
+        };
+        let _ = writeln!(
+            text,
+            "{}",
+            fill(&format!("not tried for this: {all_of_them}"), "  ")
+        );
+    }
 }
 
 fn not_told(check: &Check, said: &notice::Deciding) -> String {

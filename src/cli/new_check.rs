@@ -22,13 +22,14 @@ pub fn run(id: Option<&str>, folder: Option<&Path>) -> Result<(), Refusal> {
     }
     let here = Path::new(".");
     let folder = folder.unwrap_or(here);
-    if !folder.is_dir() {
+    if folder.exists() && !folder.is_dir() {
         return Err(Refusal(format!(
-            "{} is no folder; make it first, or name another with --scripts",
+            "{} is a file, and a folder is wanted: name another with --scripts",
             folder.display()
         )));
     }
-    let catalog = Catalog::load((folder != here).then_some(folder))?;
+    let is_new = !folder.exists();
+    let catalog = Catalog::load((folder != here && !is_new).then_some(folder))?;
     if let Some(other) = catalog.get(id) {
         return Err(Refusal(format!(
             "there is a check `{id}` already ({}); choose another id, or copy that file to replace it in your folder",
@@ -42,13 +43,21 @@ pub fn run(id: Option<&str>, folder: Option<&Path>) -> Result<(), Refusal> {
             path.display()
         )));
     }
+    if is_new {
+        std::fs::create_dir_all(folder).map_err(|error| {
+            let folder = folder.display();
+            Refusal(format!("the folder {folder} cannot be made: {error}"))
+        })?;
+    }
     let text = TEMPLATE.replace("TITLE", &title(id)).replace("ID", id);
     out::write(Some(&path), text.as_bytes())?;
     let (path, folder) = (path.display(), folder.display());
+    let made = if is_new { " The folder is new." } else { "" };
     let told = format!(
-        "{path} is a check that works: change it into your own.\n\
-         Try its cases:     plugread checks try {id} --scripts {folder}\n\
-         Judge a log by it: plugread review LOG --scripts {folder}\n\
+        "{path} is a check that works: change it into your own.{made}\n\
+         Then try its cases, and judge a log by it:\n  \
+         plugread checks try {id} --scripts {folder}\n  \
+         plugread review LOG --scripts {folder}\n\
          The words of the language are in scripts/LANGUAGE.md of the project.\n"
     );
     out::write(None, told.as_bytes())

@@ -345,7 +345,7 @@ impl Known {
             since: None,
             out: Vec::new(),
         };
-        lazy.visit_told(&mut |times, _| {
+        lazy.visit_times(&mut |times| {
             known.add(times);
             true
         });

@@ -101,7 +101,7 @@ mod tests {
         let e = engine(Bounds::default(), StopFlag::default());
         let ast = match e.compile_with_scope(&Scope::new(), script) {
             Ok(ast) => ast,
-            Err(error) => return ScriptError::parse("t.rhai", &error),
+            Err(error) => return ScriptError::parse("t.rhai", &error, script),
         };
         let outcome = e.eval_ast::<rhai::Dynamic>(&ast);
         ScriptError::run("t.rhai", &outcome.expect_err(script))

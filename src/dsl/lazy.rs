@@ -499,6 +499,25 @@ impl Lazy {
         best
     }
 
+    /// Hands over the times of the samples alone: what makes one value of each sample need not be worked out.
+    pub fn visit_times(&self, take: &mut dyn FnMut(&[f64]) -> bool) {
+        self.visit_times_within(None, take);
+    }
+
+    fn visit_times_within(&self, within: Option<&Spans>, take: &mut dyn FnMut(&[f64]) -> bool) {
+        match (&self.0.op, self.at_hand()) {
+            (Op::Same(inner), None)
+            | (Op::Whole(inner, _, Neighbours::Among | Neighbours::Apart(_), _), None) => {
+                inner.visit_times_within(within, take);
+            }
+            (Op::During(inner, spans), None) => {
+                let both = within.map(|outer| spans.and(outer));
+                inner.visit_times_within(both.as_ref().or(Some(spans)), take);
+            }
+            _ => self.visit_within(within, &mut |times, _| take(times)),
+        }
+    }
+
     fn visit_within(&self, within: Option<&Spans>, take: &mut Take) {
         if let Some(done) = self.0.whole.get() {
             return hand_over(done, within, take);

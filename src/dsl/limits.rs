@@ -5,6 +5,7 @@ use std::sync::{Arc, Mutex};
 
 use super::column::Quantity;
 use super::ops::{Outcome, complain};
+use crate::sheet::nearest;
 
 /// A limit as a check declares it, or as the sheet changed it.
 #[derive(Clone, Debug, PartialEq)]
@@ -51,7 +52,12 @@ impl Limits {
                 let known: Vec<&str> = self.list.keys().map(String::as_str).collect();
                 let wanted = match known.as_slice() {
                     [] => format!("limits: #{{ {name}: limit(...) }} in about()"),
-                    list => format!("one that it declares: {}", list.join(", ")),
+                    list => {
+                        let near = nearest(name, list.iter().copied());
+                        let near =
+                            near.map_or_else(String::new, |n| format!("did you mean `{n}`? "));
+                        format!("{near}One that it declares: {}", list.join(", "))
+                    }
                 };
                 complain(format!("there is no limit `{name}` in about()\n{wanted}"))
             }

@@ -3,6 +3,7 @@
 use rhai::{Dynamic, Engine, EvalAltResult, Position};
 
 use super::column::{Column, Quantity, Truth};
+use super::family::Family;
 use super::lazy::Shape;
 use crate::units::Unit;
 
@@ -178,15 +179,63 @@ impl Op {
     }
 }
 
+/// What would be right where two units do not fit.
+fn hint(op: Op, a: &Side, b: &Side) -> String {
+    let (ua, ub) = (a.unit(), b.unit());
+    let bare = |side: &Side, unit: Unit| match side {
+        // To a reading a difference is added.
+        Side::Quantity(q) if matches!(op, Op::Add | Op::Sub) => {
+            format!(
+                "give the number a unit: quantity({}, \"{}\")",
+                q.value,
+                unit.difference().key()
+            )
+        }
+        Side::Quantity(q) => format!(
+            "give the number a unit: quantity({}, \"{}\")",
+            q.value,
+            unit.key()
+        ),
+        Side::Column(c) => format!(
+            "{} has no unit: what it is held against wants none either",
+            c.name
+        ),
+    };
+    if ua.is_none() {
+        return bare(a, ub);
+    }
+    if ub.is_none() {
+        return bare(b, ua);
+    }
+    if ua.difference() != ub.difference() {
+        let also = if matches!(op, Op::Add | Op::Sub) {
+            ""
+        } else {
+            " to compare it"
+        };
+        return format!(
+            "{} on both sides, or {} on both{also}; `*` and `/` work with any two",
+            ua.key(),
+            ub.key()
+        );
+    }
+    // A temperature and a difference of temperatures.
+    match op {
+        Op::Add => format!("one of them a difference: {}", ua.difference().key()),
+        Op::Sub => "the temperature in front, the difference behind it".to_string(),
+        _ => format!(
+            "{} on both sides, or {} on both; the difference of two temperatures is a difference",
+            ua.key(),
+            ub.key()
+        ),
+    }
+}
+
 fn combine(op: Op, a: Side, b: Side) -> Outcome<Dynamic> {
     let Some(unit) = op.unit(&a, &b) else {
-        let hint = if a.unit().is_none() || b.unit().is_none() {
-            "\ngive the number a unit, e.g. quantity(3, \"V\")"
-        } else {
-            ""
-        };
+        let hint = hint(op, &a, &b);
         return complain(format!(
-            "cannot work out {} {} {}: the units do not fit{hint}",
+            "cannot work out {} {} {}: the units do not fit\n{hint}",
             a.describe(),
             op.name(),
             b.describe()
@@ -264,9 +313,10 @@ fn pick(
 ) -> Outcome<Dynamic> {
     if a.unit() != b.unit() {
         return complain(format!(
-            "cannot compare {} with {}: the units do not fit",
+            "cannot compare {} with {}: the units do not fit\n{}",
             a.describe(),
-            b.describe()
+            b.describe(),
+            hint(Op::Less, &a, &b)
         ));
     }
     let unit = a.unit();
@@ -284,6 +334,19 @@ fn pick(
     })
 }
 
+/// An operator with a family on one side: unlike types would compare as unequal without a word.
+fn register_family<A: Clone + Send + Sync + 'static, B: Clone + Send + Sync + 'static>(
+    engine: &mut Engine,
+) {
+    for (_, name) in OPS {
+        engine.register_fn(name, move |_: A, _: B| -> Outcome<Dynamic> {
+            complain(format!(
+                "`{name}` cannot work on a family: it is several columns side by side\none column of it: `.highest()`, `.lowest()`, `.median_across()`, or a member such as `run.egt_1`"
+            ))
+        });
+    }
+}
+
 /// Registers the operators for every pairing of numbers, quantities and columns.
 pub fn register(engine: &mut Engine) {
     register_pair::<Column, Column>(engine);
@@ -298,6 +361,15 @@ pub fn register(engine: &mut Engine) {
     register_pair::<Quantity, i64>(engine);
     register_pair::<f64, Quantity>(engine);
     register_pair::<i64, Quantity>(engine);
+    register_family::<Family, Quantity>(engine);
+    register_family::<Family, Column>(engine);
+    register_family::<Family, Family>(engine);
+    register_family::<Family, f64>(engine);
+    register_family::<Family, i64>(engine);
+    register_family::<Quantity, Family>(engine);
+    register_family::<Column, Family>(engine);
+    register_family::<f64, Family>(engine);
+    register_family::<i64, Family>(engine);
     register_min_max::<Column, Column>(engine);
     register_min_max::<Column, Quantity>(engine);
     register_min_max::<Quantity, Column>(engine);

@@ -6,6 +6,10 @@ use std::fmt::Write as _;
 use rhai::Engine;
 use serde::Deserialize;
 
+use super::run::FAMILIES;
+use crate::recording::dictionary;
+use crate::units::{Unit, kinds};
+
 #[derive(Deserialize)]
 struct Metadata {
     #[serde(default)]
@@ -43,6 +47,8 @@ const CALLS: &str = "Calls: making values, and figures of the trade";
 pub struct Word {
     /// What it works on: `Columns`, `Spans`, and so on.
     pub group: &'static str,
+    /// The type that stands in front of its dot; empty for a call.
+    pub on: String,
     /// How it is written: `rolling_max`.
     pub name: String,
     /// With what it takes and gives: `.rolling_max(window: Quantity) -> Column`.
@@ -81,9 +87,10 @@ pub fn words(engine: &Engine) -> Vec<Word> {
             .first()
             .and_then(|p| p.kind.as_deref())
             .unwrap_or("");
-        let (group, call) = describe(f, first);
+        let (group, on, call) = describe(f, first);
         let word = Word {
             group,
+            on,
             name: f.name.strip_prefix("get$").unwrap_or(&f.name).to_string(),
             call: call.clone(),
             doc: doc.join(" ").replace("  ", " "),
@@ -104,10 +111,75 @@ pub fn page(engine: &Engine) -> String {
         }
         let _ = writeln!(page, "- `{}`: {}", word.call, word.doc);
     }
+    units(&mut page);
+    channels(&mut page);
     page
 }
 
-fn describe(f: &Function, first: &str) -> (&'static str, String) {
+/// Every unit, from the one table of them.
+fn units(page: &mut String) {
+    page.push_str(
+        "\n## Units\n\nCapitals and small letters count alike. Behind a pressure may stand `absolute` or `gauge`, behind a temperature \
+         `difference`. One unit over another is a unit too: `V/s`, `degC/min`, `kPa per 1000 rpm`, `per 1000 cycles`. A count has none: `\"\"`.\n\n\
+         | quantity | standard unit | other units | other spellings |\n| --- | --- | --- | --- |\n",
+    );
+    let list = |names: &[&str]| {
+        let names = names.iter().filter(|name| !name.is_empty());
+        names
+            .map(|name| format!("`{name}`"))
+            .collect::<Vec<_>>()
+            .join(", ")
+    };
+    for kind in kinds() {
+        let (standard, others) = kind.units.split_at(1);
+        let same = |unit: &str| -> Vec<&str> {
+            let others = kind.others.iter().copied();
+            others
+                .filter(|other| Unit::parse(other) == Unit::parse(unit))
+                .collect()
+        };
+        let spellings: Vec<String> = kind
+            .units
+            .iter()
+            .map(|unit| (*unit, same(unit)))
+            .filter(|(_, same)| !same.is_empty())
+            .map(|(unit, same)| match unit {
+                "" => list(&same),
+                unit => format!("{} for `{unit}`", list(&same)),
+            })
+            .collect();
+        let _ = writeln!(
+            page,
+            "| {} | {} | {} | {} |",
+            kind.name,
+            list(standard),
+            list(others),
+            spellings.join("; ")
+        );
+    }
+}
+
+/// Every standard channel, from the dictionary.
+fn channels(page: &mut String) {
+    page.push_str(
+        "\n## Standard channel names\n\nWhat `run`, `needs` and the cases know, each with its standard unit; one without a unit is a count or a switch. A name with \
+         a number or letter is a family.\n\n| name | unit | what it is |\n| --- | --- | --- |\n",
+    );
+    for entry in dictionary::entries() {
+        let family = FAMILIES
+            .iter()
+            .find(|(_, stem)| *stem == format!("{}_", entry.name));
+        let name = match family {
+            _ if !entry.family => format!("`{}`", entry.name),
+            Some((family, _)) => format!("`{}` and on; all: `run.{family}`", entry.member(1)),
+            None => format!("`{}` and on", entry.member(1)),
+        };
+        let about = entry.about.trim_end_matches('.');
+        let _ = writeln!(page, "| {name} | {} | {about} |", entry.unit);
+    }
+}
+
+fn describe(f: &Function, first: &str) -> (&'static str, String, String) {
     // A method works on its first value in place; verdicts alone are handed on. All else is a call like any function.
     let in_place = first.trim().starts_with("&mut");
     let first = plain(first);
@@ -139,10 +211,10 @@ fn describe(f: &Function, first: &str) -> (&'static str, String) {
         format!(" -> {result}")
     };
     if let Some(property) = f.name.strip_prefix("get$") {
-        return (group, format!(".{property}{arrow}"));
+        return (group, on.to_string(), format!(".{property}{arrow}"));
     }
     if f.name.starts_with("index$get") {
-        return (group, format!(".name{arrow}"));
+        return (group, on.to_string(), format!(".name{arrow}"));
     }
     let method = group != CALLS;
     let params: Vec<String> = f
@@ -160,6 +232,7 @@ fn describe(f: &Function, first: &str) -> (&'static str, String) {
     let dot = if method { "." } else { "" };
     (
         group,
+        on.to_string(),
         format!("{dot}{}({}){arrow}", f.name, params.join(", ")),
     )
 }

@@ -6,11 +6,12 @@ use std::sync::{Arc, Mutex, OnceLock};
 use super::column::Column;
 use super::family::Family;
 use super::lazy::Shape;
+use super::names;
 use super::ops::{Outcome, complain};
 use super::sheet_map;
 use crate::phases::{self, Facts, LoadFrom, Phases, StartBy};
 use crate::recording::{Channel, Recording};
-use crate::sheet::{Sheet, Value, nearest};
+use crate::sheet::{Sheet, Value};
 use crate::units::Unit;
 
 /// Families by the name that scripts use, and the stem of their channels.
@@ -197,12 +198,19 @@ impl Run {
         if let Some(column) = self.column(name) {
             return Ok(rhai::Dynamic::from(column));
         }
-        let channels = self.shared.recording.channels.keys().map(String::as_str);
-        let families = FAMILIES.iter().map(|f| f.0).filter(|f| self.has(f));
-        let near = nearest(name, families.chain(channels));
-        let near = near.map_or_else(String::new, |near| {
-            format!("did you mean `run.{near}`? Or ")
-        });
+        if !self.knows(name) {
+            return complain(self.unknown(name));
+        }
+        let near = match self.near(name) {
+            // What a log has beside it may be what was meant: `egt_1` where `egt_7` is asked for is not.
+            Some(near)
+                if self.has(&near)
+                    && !crate::recording::dictionary::entry(name).is_some_and(|e| e.family) =>
+            {
+                format!("did you mean `run.{near}`? Or ")
+            }
+            _ => String::new(),
+        };
         complain(format!(
             "this log has no `{name}`\n{near}name it in `needs` of about(), or ask run.has(\"{name}\") first"
         ))
@@ -214,6 +222,33 @@ impl Run {
             || FAMILIES
                 .iter()
                 .any(|(family, stem)| *family == name && !rec.family(stem).is_empty())
+    }
+    /// As [`Run::has`] for a name that a person wrote: one that no log could ever have is a slip, not a "no".
+    ///
+    /// # Errors
+    /// It is no standard name, and this log has nothing that is called so.
+    pub fn asked(&self, name: &str) -> Outcome<bool> {
+        if self.knows(name) {
+            Ok(self.has(name))
+        } else {
+            complain(self.unknown(name))
+        }
+    }
+    fn knows(&self, name: &str) -> bool {
+        names::is_known(name) || self.shared.recording.channels.contains_key(name)
+    }
+    fn near(&self, name: &str) -> Option<String> {
+        let channels = self.shared.recording.channels.keys().map(String::as_str);
+        let families = FAMILIES.iter().map(|f| f.0).filter(|f| self.has(f));
+        let logged: Vec<&str> = families.chain(channels).collect();
+        names::near(name, &logged)
+    }
+    fn unknown(&self, name: &str) -> String {
+        let wanted = match self.near(name) {
+            Some(near) => format!("did you mean `{near}`?"),
+            None => "a standard name: `plugread channels LOG` shows those of a log, scripts/LANGUAGE.md all of them".to_string(),
+        };
+        format!("no channel is called `{name}`\n{wanted}")
     }
     /// Turns of the crank a cycle.
     pub fn turns(&self) -> f64 {

@@ -2,9 +2,10 @@
 
 use std::fmt;
 
-use rhai::{EvalAltResult, ParseError, Position};
+use rhai::{EvalAltResult, LexError, ParseError, Position};
 
-use super::slips;
+use super::script_text::{self, line_and_column, offset};
+use super::{brackets, foreign, sheet_slips, slips};
 use crate::diagnostic::{Diagnostic, Spot};
 use crate::findings::Text;
 
@@ -56,9 +57,109 @@ impl ScriptError {
         }
     }
 
-    /// From a script that does not parse.
-    pub fn parse(file: &str, error: &ParseError) -> ScriptError {
-        ScriptError::at(file, error.position(), slips::syntax(error.err_type()))
+    /// From a script that does not parse, with its line. An open bracket is told where it was opened, a word of another
+    /// language where it stands.
+    pub fn parse(file: &str, error: &ParseError, script: &str) -> ScriptError {
+        use rhai::ParseErrorType as Kind;
+        let told = slips::syntax(error.err_type());
+        let position = error.position();
+        let plain = ScriptError::at(file, position, told);
+        let code = script_text::code(script);
+        let kind = error.err_type();
+        // Without a place it is the end.
+        let at = match position.line() {
+            Some(line) => offset(&code, line, position.position().unwrap_or(1)),
+            None => Some(code.len()),
+        };
+        let at = at.unwrap_or(code.len());
+        let rest = code[at..].trim_start();
+        let next = rest.chars().next();
+        let word: String = rest
+            .chars()
+            .take_while(|c| script_text::of_name(*c))
+            .collect();
+        let over = next.is_none() || *kind == Kind::UnexpectedEOF;
+        // What begins anew while a bracket is open.
+        let anew = match kind {
+            Kind::WrongFnDefinition => true,
+            Kind::MissingToken(token, _) => {
+                let within = token != ";" && token != "{";
+                within
+                    && (matches!(next, Some(';' | '{' | '}'))
+                        || ["let", "return", "if", "for", "while", "fn"].contains(&word.as_str()))
+            }
+            _ => false,
+        };
+        let brackets = || match kind {
+            Kind::MissingToken(..)
+            | Kind::UnexpectedEOF
+            | Kind::WrongFnDefinition
+            | Kind::BadInput(LexError::UnexpectedInput(_)) => {
+                brackets::told(&code, at, over || anew)
+            }
+            _ => None,
+        };
+        let texts = matches!(
+            kind,
+            Kind::BadInput(LexError::UnterminatedString | LexError::MalformedChar(_))
+        );
+        let outside = || {
+            let Kind::VariableUndefined(name) = kind else {
+                return None;
+            };
+            let (from, to) = brackets::outside(&code, at)?;
+            let line = |at: usize| line_and_column(&code, at).0;
+            let what = format!("`{name}` stands outside of all functions here");
+            let wanted = format!(
+                "one `}}` less, perhaps: what was opened in line {} is closed in line {} already",
+                line(from),
+                line(to)
+            );
+            Some((at, (what, Some(wanted))))
+        };
+        let better = if texts {
+            None
+        } else {
+            foreign::told(&code, at).or_else(brackets).or_else(outside)
+        };
+        let Some((at, (what, wanted))) = better else {
+            return plain.within(script);
+        };
+        let (line, column) = line_and_column(script, at);
+        let what = if what.starts_with(slips::NO_LANGUAGE) {
+            what
+        } else {
+            format!("{}{what}", slips::NO_LANGUAGE)
+        };
+        ScriptError {
+            line,
+            column,
+            what,
+            wanted,
+            ..plain
+        }
+        .with_spot(script)
+    }
+
+    /// One at a byte of a script.
+    pub fn placed(file: &str, script: &str, at: usize, told: slips::Told) -> ScriptError {
+        let (line, column) = line_and_column(script, at);
+        let plain = ScriptError::at(file, Position::NONE, told);
+        ScriptError {
+            line,
+            column,
+            ..plain
+        }
+        .with_spot(script)
+    }
+
+    /// With the line that it stands in.
+    fn with_spot(mut self, script: &str) -> ScriptError {
+        if let Some(spot) = Spot::at(script, self.line, self.column) {
+            self.column = spot.column;
+            self.spot = Some(Box::new(spot));
+        }
+        self
     }
 
     /// From a script that failed while it ran: the place is the innermost one in the script itself.
@@ -75,27 +176,17 @@ impl ScriptError {
 
     /// The same with the line of the script, and the name in it that was probably meant.
     #[must_use]
-    pub fn within(mut self, script: &str) -> ScriptError {
-        if let Some(spot) = Spot::at(script, self.line, self.column) {
-            self.column = spot.column;
-            self.spot = Some(Box::new(spot));
+    pub fn within(self, script: &str) -> ScriptError {
+        let mut told = self.with_spot(script);
+        if let Some(spot) = &told.spot
+            && let Some((what, wanted)) = sheet_slips::told(&told.what, spot)
+        {
+            (told.what, told.wanted) = (what, Some(wanted));
+            return told;
         }
-        // What is open at the end misses more than a semicolon.
-        let rest = script
-            .split('\n')
-            .skip(self.line)
-            .all(|line| line.trim().is_empty());
-        let at_end = self
-            .spot
-            .as_ref()
-            .is_some_and(|spot| spot.marked.is_empty());
-        if at_end && rest && self.what.starts_with("a semicolon") {
-            let (what, wanted) = slips::syntax(&rhai::ParseErrorType::UnexpectedEOF);
-            (self.what, self.wanted) = (what, wanted);
-        }
-        let near = slips::near_in_script(&self.what, script);
-        self.wanted = near.or(self.wanted);
-        self
+        let near = slips::near_in_script(&told.what, script);
+        told.wanted = near.or(told.wanted);
+        told
     }
 
     /// All of it for a person, on several lines.

@@ -6,11 +6,15 @@ use std::sync::OnceLock;
 use rhai::{EvalAltResult, LexError, ParseErrorType};
 
 use super::engine::{Bounds, StopFlag, engine};
+use super::foreign;
 use super::reference::{Word, words};
 use crate::sheet::nearest;
 
 /// What is wanted where nothing stands.
 const VALUE: &str = "a value: a name, a figure, a text, or a call that gives one";
+
+/// How every sentence on a text begins that is no script.
+pub const NO_LANGUAGE: &str = "this is not the language: ";
 
 /// What is wrong, and what would be right.
 pub type Told = (String, Option<String>);
@@ -51,11 +55,19 @@ pub fn told(error: &EvalAltResult) -> Told {
             &format!("0 to {}; len() says how many there are", len - 1),
         ),
         EvalAltResult::ErrorMismatchDataType(wanted, got, _) if got.is_empty() => {
-            (format!("{} is wanted here", kind(wanted)), None)
+            (format!("{} is wanted here", a_kind(wanted)), None)
+        }
+        EvalAltResult::ErrorMismatchDataType(wanted, got, _)
+            if kind(got) == "Truth" && wanted.ends_with("bool") =>
+        {
+            with(
+                "a comparison of a column is yes or no at each moment, not once for all",
+                "`.lasting(hold)` or `.spans()` behind it, then `.is_empty()`: `if !(a > b).spans().is_empty() { ... }`; `&`, `|` and `!` join such comparisons",
+            )
         }
         EvalAltResult::ErrorMismatchDataType(wanted, got, _) => with(
-            format!("this is {}", kind(got)),
-            &format!("{} in this place", kind(wanted)),
+            format!("this is {}", a_kind(got)),
+            &format!("{} in this place", a_kind(wanted)),
         ),
         EvalAltResult::ErrorMismatchOutputType(wanted, got, _) => {
             let wanted = match kind(wanted) {
@@ -63,7 +75,7 @@ pub fn told(error: &EvalAltResult) -> Told {
                 map if map == "map" => "a map: #{ title: \"...\", needs: [...] }".to_string(),
                 other => other,
             };
-            with(format!("what comes out is {}", kind(got)), &wanted)
+            with(format!("what comes out is {}", a_kind(got)), &wanted)
         }
         EvalAltResult::ErrorTooManyOperations(_) => with(
             "this goes on and on: it was stopped after its share of steps",
@@ -110,13 +122,31 @@ fn plain(said: &str) -> String {
 
 /// Of a script that is not even language.
 pub fn syntax(error: &ParseErrorType) -> Told {
-    let not = |what: &str| format!("this is not the language: {what}");
+    let not = |what: &str| format!("{NO_LANGUAGE}{what}");
     match error {
         ParseErrorType::VariableUndefined(name) => undefined(name),
         ParseErrorType::MissingToken(token, _) if token == ";" => with(
             "a semicolon is missing before this",
             "each statement but the last ends with a semicolon",
         ),
+        ParseErrorType::MissingToken(_, why) if why.contains("iteration variable") => with(
+            not("a `for` goes through a list"),
+            "`for item in list { ... }`, or `for i in 0..3 { ... }`",
+        ),
+        ParseErrorType::MissingToken(token, _) if token == "{" => with(
+            not("`{` is missing before this"),
+            "what is to be done stands between `{` and `}`: `if a < b { ... }`",
+        ),
+        ParseErrorType::MissingToken(token, _)
+            if [")", "]", "}", ","].contains(&token.as_str()) =>
+        {
+            with(
+                not("this does not follow from what stands before it"),
+                &format!(
+                    "an operator such as + or < between the two, a `,` between two values, or `{token}` to close what is open"
+                ),
+            )
+        }
         ParseErrorType::MissingToken(token, why) => (
             not(&format!("`{token}` is missing")),
             Some(why.trim().to_string()).filter(|why| !why.is_empty()),
@@ -129,17 +159,23 @@ pub fn syntax(error: &ParseErrorType) -> Told {
             not("a text is opened here and not closed on its line"),
             "a \" where it ends; a text over several lines stands between two `",
         ),
-        ParseErrorType::BadInput(LexError::ImproperSymbol(sign, why)) => {
-            let wanted = match sign.as_str() {
-                "===" => "==".to_string(),
-                "!==" => "!=".to_string(),
-                _ => why.clone(),
-            };
-            (
-                not(&format!("`{sign}` means nothing here")),
-                Some(wanted).filter(|w| !w.is_empty()),
-            )
+        ParseErrorType::BadInput(LexError::ImproperSymbol(sign, why)) => foreign::sign(sign)
+            .unwrap_or_else(|| {
+                (
+                    not(&format!("`{sign}` means nothing here")),
+                    Some(why.clone()).filter(|why| !why.is_empty()),
+                )
+            }),
+        ParseErrorType::UnknownOperator(sign) if foreign::sign(sign).is_some() => {
+            foreign::sign(sign).unwrap_or_default()
         }
+        ParseErrorType::Reserved(sign) if foreign::sign(sign).is_some() => {
+            foreign::sign(sign).unwrap_or_default()
+        }
+        ParseErrorType::BadInput(LexError::MalformedChar(inside)) => with(
+            not("a text stands between two \", not between two '"),
+            &format!("\"{inside}\""),
+        ),
         ParseErrorType::BadInput(LexError::UnexpectedInput(sign))
             if [";", ")", "]", "}", ","].contains(&sign.as_str()) =>
         {
@@ -188,6 +224,14 @@ pub fn syntax(error: &ParseErrorType) -> Told {
 }
 
 fn undefined(name: &str) -> Told {
+    if ["run", "limits"].contains(&name) {
+        return with(
+            format!("`{name}` is not known in this function"),
+            &format!(
+                "`fn judge(run, limits)` is handed it, with both names; any other function takes it as well: `fn mine({name})`"
+            ),
+        );
+    }
     with(
         format!("nothing is called `{name}`"),
         &format!(
@@ -220,14 +264,37 @@ fn not_found(call: &str) -> Told {
     if let Some(name) = name.strip_prefix("get$") {
         return no_member(kinds.first().map_or("value", String::as_str), name);
     }
-    let same: Vec<&str> = all_words()
-        .iter()
-        .filter(|w| w.name == name)
-        .map(|w| w.call.as_str())
-        .take(3)
-        .collect();
+    if kinds.iter().any(|kind| kind == "char") {
+        return with(
+            "what stands between two ' is a single letter, no text",
+            "a text between two \"",
+        );
+    }
+    let first = kinds.first().map_or("", String::as_str);
+    if first == "Family" {
+        return no_word_of_family(name);
+    }
+    if let ("Run", [_, kind]) = (first, kinds.as_slice())
+        && kind == "text"
+        && !all_words().iter().any(|w| w.name == name)
+    {
+        return with(
+            what,
+            "a channel by its name is `run.rpm`, or `run[\"rpm\"]`; `run.has(\"rpm\")` asks whether it is there",
+        );
+    }
+    // Of words with that name those come first that work on what stands in front.
+    let group = |w: &&Word| !w.after_dot() || !w.on.starts_with(first) || first.is_empty();
+    let mut same: Vec<&Word> = all_words().iter().filter(|w| w.name == name).collect();
+    same.sort_by_key(group);
+    let same: Vec<&str> = same.iter().map(|w| w.call.as_str()).take(3).collect();
     let wanted = if same.is_empty() {
-        let near = nearest(name, all_words().iter().map(|w| w.name.as_str()));
+        let own = all_words()
+            .iter()
+            .filter(|w| !group(w))
+            .map(|w| w.name.as_str());
+        let near = nearest(name, own);
+        let near = near.or_else(|| nearest(name, all_words().iter().map(|w| w.name.as_str())));
         near.map_or_else(
             || "a word of the language (scripts/LANGUAGE.md), or a `fn` of this script with as many values".to_string(),
             |near| format!("did you mean `{near}`?"),
@@ -236,6 +303,45 @@ fn not_found(call: &str) -> Told {
         format!("it goes like this: {}", same.join("  or  "))
     };
     (what, Some(wanted))
+}
+
+/// A family is several columns: what works on one column does not work on it.
+fn no_word_of_family(name: &str) -> Told {
+    let of_family = |w: &&Word| w.after_dot() && w.on == "Family";
+    let own: Vec<&str> = all_words()
+        .iter()
+        .filter(of_family)
+        .map(|w| w.name.as_str())
+        .collect();
+    let what = format!("a family has no `{name}`: it is several columns side by side");
+    let of_column = all_words()
+        .iter()
+        .find(|w| w.on == "Column" && w.name == name);
+    let wanted = match (
+        own.contains(&name),
+        nearest(name, own.iter().copied()),
+        of_column,
+    ) {
+        // Its name is right, what it is given is not.
+        (true, ..) => {
+            let calls = all_words()
+                .iter()
+                .filter(of_family)
+                .filter(|w| w.name == name);
+            let calls: Vec<&str> = calls.map(|w| w.call.as_str()).collect();
+            return with(
+                format!("`{name}` of a family is given something else here than it takes"),
+                &format!("it goes like this: {}", calls.join("  or  ")),
+            );
+        }
+        (_, _, Some(_)) => format!(
+            "one column of it: `.highest().{name}(...)`, `.lowest()`, `.median_across()`, or a member such as `run.egt_1.{name}(...)`; a family itself has {}",
+            own.join(", ")
+        ),
+        (_, Some(near), _) => format!("did you mean `{near}`? A family has {}", own.join(", ")),
+        _ => format!("a family has {}", own.join(", ")),
+    };
+    with(what, &wanted)
 }
 
 /// From the engine's sentence on a property that a type has not.
@@ -248,13 +354,31 @@ fn no_property(said: &str) -> Told {
 }
 
 fn no_member(on: &str, name: &str) -> Told {
-    let names = all_words().iter().filter(|w| w.after_dot());
-    let near = nearest(name, names.map(|w| w.name.as_str()));
-    let call = near.and_then(|near| all_words().iter().find(|w| w.after_dot() && w.name == near));
+    if on == "Family" {
+        return no_word_of_family(name);
+    }
+    let own = |w: &&Word| w.after_dot() && w.on == on;
+    let any = |w: &&Word| w.after_dot();
+    let near_of = |among: &dyn Fn(&&Word) -> bool| {
+        let names = all_words().iter().filter(|w| among(w));
+        nearest(name, names.map(|w| w.name.as_str()))
+    };
+    let near = near_of(&own);
+    let among: &dyn Fn(&&Word) -> bool = if near.is_some() { &own } else { &any };
+    let near = near.or_else(|| near_of(&any));
+    let call = near.and_then(|near| all_words().iter().find(|w| among(w) && w.name == near));
     (
         format!("{on} has no `{name}`"),
         call.map(|word| format!("did you mean `{}`?", word.call)),
     )
+}
+
+/// A type in words, as a sentence says it: `a text`.
+pub fn a_kind(name: &str) -> String {
+    match kind(name) {
+        as_it_is if as_it_is.starts_with("nothing") || as_it_is.starts_with("true") => as_it_is,
+        other => format!("a {other}"),
+    }
 }
 
 /// A type in words.
@@ -267,6 +391,7 @@ fn kind(name: &str) -> String {
         "()" => "nothing: ()",
         "bool" => "true or false",
         "array" | "Array" => "list",
+        "Map" => "map",
         other => other,
     }
     .to_string()
@@ -304,190 +429,4 @@ pub fn near_in_script(what: &str, script: &str) -> Option<String> {
 }
 
 #[cfg(test)]
-mod tests {
-    use crate::dsl::ScriptError;
-    use crate::dsl::engine::{Bounds, StopFlag, engine};
-
-    fn shown(script: &str) -> String {
-        let engine = engine(Bounds::default(), StopFlag::default());
-        let error = match engine.compile(script) {
-            Ok(ast) => match engine.eval_ast::<rhai::Dynamic>(&ast) {
-                Ok(value) => panic!("{script}: {value}"),
-                Err(error) => ScriptError::run("own/mine.rhai", &error),
-            },
-            Err(error) => ScriptError::parse("own/mine.rhai", &error),
-        };
-        error.within(script).shown()
-    }
-
-    /// A script, where it is wrong, what is marked there, and words of what is said.
-    const SLIPS: [(&str, &str, &str, &[&str]); 30] = [
-        (
-            "let volts = 3; vlts + 1",
-            "1, column 16",
-            "^^^^",
-            &["nothing is called `vlts`", "did you mean `volts`?"],
-        ),
-        (
-            "let x = 1;\nlet y = x + z;",
-            "2, column 13",
-            "^",
-            &["nothing is called `z`"],
-        ),
-        (
-            "let a = 1\nlet b = 2",
-            "2, column 1",
-            "^^^",
-            &["a semicolon is missing", "each statement"],
-        ),
-        ("let x = ;", "1, column 9", "^", &["something is missing"]),
-        ("let x = (1 + 2;", "1, column 15", "^", &["`)` is missing"]),
-        (
-            "let x = #{ a: 1, a: 2 };",
-            "1, column 18",
-            "^",
-            &["`a` is given twice"],
-        ),
-        ("let x = \"open;\nx", "1, column", "^", &["not closed"]),
-        ("if 1 { 2 }", "1, column 4", "^", &["boolean"]),
-        (
-            "let x = “text”;",
-            "1, column 9",
-            "^",
-            &["means nothing here", "straight quotes"],
-        ),
-        ("eval(\"1\")", "1, column 1", "^^^^", &["eval"]),
-        (
-            "fn f { 1 }",
-            "1, column 6",
-            "^",
-            &["`fn f` does not say what it takes"],
-        ),
-        (
-            "fn f() { 1 ",
-            "1, column",
-            "^",
-            &["wanted: close", "middle of something"],
-        ),
-        ("import \"x\" as y;", "1, column", "^^^^^^", &[]),
-        (
-            "quantity(3, \"V\") + quantity(1, \"degC\")",
-            "1, column 18",
-            "^",
-            &["units do not fit", "V", "degC"],
-        ),
-        (
-            "quantity(3, \"V\") < quantity(1, \"rpm\")",
-            "1, column 18",
-            "^",
-            &["units do not fit", "V", "rpm"],
-        ),
-        (
-            "quantity(3, \"V\") + 1",
-            "1, column 18",
-            "^",
-            &["units do not fit", "wanted: give the number a unit"],
-        ),
-        (
-            "quantity(3, \"Volt s\")",
-            "1, column 1",
-            "^^^^^^^^",
-            &["`Volt s` is no unit", "wanted:"],
-        ),
-        (
-            "quantity(3, \"V\").as_number(\"degC\")",
-            "1, column 18",
-            "^^^^^^^^^",
-            &["V cannot be told in `degC`"],
-        ),
-        (
-            "quantty(3, \"V\")",
-            "1, column 1",
-            "^^^^^^^",
-            &[
-                "there is no `quantty (whole number, text)`",
-                "did you mean `quantity`?",
-            ],
-        ),
-        (
-            "quantity(\"V\", 3)",
-            "1, column 1",
-            "^^^^^^^^",
-            &[
-                "quantity (text, whole number)",
-                "it goes like this: quantity(",
-            ],
-        ),
-        (
-            "quantity(3, \"V\").lasting(3)",
-            "1, column 18",
-            "^^^^^^^",
-            &["there is no `lasting", "it goes like this"],
-        ),
-        (
-            "quantity(3, \"V\").valeu",
-            "1, column 18",
-            "^^^^^",
-            &["Quantity has no `valeu`", "did you mean `.value"],
-        ),
-        (
-            "let m = #{ highest: 1 }; m.higest",
-            "1, column 28",
-            "^^^^^^",
-            &[
-                "there is no `higest` in this map",
-                "did you mean `highest`?",
-            ],
-        ),
-        (
-            "let l = [1, 2]; l[2]",
-            "1, column 19",
-            "^",
-            &["there is no [2] in a list of 2", "0 to 1"],
-        ),
-        ("[][0]", "1, column 4", "^", &["empty"]),
-        (
-            "fn hottest(a) { a } hotest(3)",
-            "1, column 21",
-            "^^^^^^",
-            &["there is no `hotest", "did you mean `hottest`?"],
-        ),
-        (
-            "fn inner(a) { a + quantity(1, \"V\") }\nfn outer() {\n    inner(quantity(3, \"degC\"))\n}\nouter()",
-            "1, column 17",
-            "^",
-            &["units do not fit"],
-        ),
-        (
-            "limit(3, \"V\", \"\")",
-            "1, column 1",
-            "^^^^^",
-            &["where it comes from"],
-        ),
-        (
-            "if quantity(3, \"V\") { 1 }",
-            "1, column 4",
-            "^^^^^^^^",
-            &["Quantity", "true or false"],
-        ),
-        ("const A = 1; A = 2;", "1, column", "^", &["A"]),
-    ];
-
-    #[test]
-    fn slips_are_shown_with_their_place_and_what_would_be_right() {
-        let mut wrong = Vec::new();
-        for (script, place, marks, words) in SLIPS {
-            let shown = shown(script);
-            let head = format!("own/mine.rhai, line {place}");
-            let marked = shown.lines().nth(2).unwrap_or_default();
-            let marked = marked.trim_start_matches([' ', '|']);
-            let said = words.iter().all(|word| shown.contains(word));
-            if !shown.starts_with(&head) || marked != marks || !said {
-                wrong.push(format!(
-                    "{script}\n  asked {place} {marks} {words:?}\n{shown}"
-                ));
-            }
-        }
-        assert!(wrong.is_empty(), "{}", wrong.join("\n\n"));
-    }
-}
+mod tests;

@@ -13,32 +13,29 @@ pub struct Ticks {
     pub greatest_s: f64,
 }
 
+/// Kept as long as somebody has the times.
 struct Made {
     of: Weak<[f64]>,
-    rest: Weak<[f64]>,
-    least_s: f64,
-    greatest_s: f64,
+    ticks: Ticks,
 }
 
 static MADE: Mutex<Vec<Made>> = Mutex::new(Vec::new());
 
 impl Ticks {
-    /// Of these times, which are ascending. The same `rest` for all who ask while one of them keeps it: steps and rates of
-    /// every channel would else fill more memory than their values, and those of two channels would not fit each other.
+    /// Of these times, which are ascending. The same `rest` for all who ask: steps and rates of every channel would
+    /// else fill more memory than their values, and those of two channels would not fit each other.
     pub fn of(times: &Arc<[f64]>) -> Ticks {
         let Ok(mut made) = MADE.lock() else {
             return Ticks::found(times);
         };
-        made.retain(|one| one.of.strong_count() > 0 && one.rest.strong_count() > 0);
-        if let Some(known) = made.iter().find_map(|one| one.ticks_of(times)) {
-            return known;
+        made.retain(|one| one.of.strong_count() > 0);
+        if let Some(known) = made.iter().find(|one| one.is_of(times)) {
+            return known.ticks.clone();
         }
         let ticks = Ticks::found(times);
         made.push(Made {
             of: Arc::downgrade(times),
-            rest: Arc::downgrade(&ticks.rest),
-            least_s: ticks.least_s,
-            greatest_s: ticks.greatest_s,
+            ticks: ticks.clone(),
         });
         ticks
     }
@@ -47,8 +44,8 @@ impl Ticks {
     pub fn is_rest(rest: &Arc<[f64]>, times: &Arc<[f64]>) -> bool {
         rest.len() + 1 == times.len()
             && MADE.lock().is_ok_and(|made| {
-                let known = made.iter().find_map(|one| one.ticks_of(times));
-                known.is_some_and(|ticks| Arc::ptr_eq(&ticks.rest, rest))
+                let known = made.iter().find(|one| one.is_of(times));
+                known.is_some_and(|one| Arc::ptr_eq(&one.ticks.rest, rest))
             })
     }
 
@@ -74,14 +71,8 @@ impl Ticks {
 }
 
 impl Made {
-    fn ticks_of(&self, times: &Arc<[f64]>) -> Option<Ticks> {
-        let of = self.of.upgrade()?;
-        Arc::ptr_eq(&of, times).then_some(())?;
-        Some(Ticks {
-            rest: self.rest.upgrade()?,
-            least_s: self.least_s,
-            greatest_s: self.greatest_s,
-        })
+    fn is_of(&self, times: &Arc<[f64]>) -> bool {
+        std::ptr::eq(self.of.as_ptr(), Arc::as_ptr(times))
     }
 }
 

@@ -31,7 +31,8 @@ const COLD_EXHAUST_S: f64 = 5.0;
 /// No starter turns faster, rpm; and a pulse at or under the second, ms, opens nothing.
 const STARTER_MOST_RPM: f64 = 600.0;
 const PULSE_MS: f64 = 0.05;
-/// Warm at these, degC, coolant and oil, with this much to go back.
+/// Cold under these, degC, coolant and oil, and from then on until it is warmer than these by so much: a reading that
+/// trembles about the line ends no warm-up.
 const WARM: [(&str, f64); 2] = [("coolant_temp", 60.0), ("oil_temp", 50.0)];
 const WARM_BACK: f64 = 2.0;
 /// Breaks shorter than this do not end the warm-up, s.

@@ -111,8 +111,22 @@ fn checks_new_writes_a_check_that_works_and_touches_nothing() {
     );
     let nameless = plugread(&["checks", "new"]);
     assert_eq!(nameless.status.code(), Some(2));
-    let nowhere = plugread(&["checks", "new", "fuel-heat", "--scripts", "no/such/folder"]);
-    assert_eq!(nowhere.status.code(), Some(2));
+    // A folder that is not there is made; a file is none.
+    let deeper = folder.path().join("of/mine").to_string_lossy().into_owned();
+    let out = plugread(&["checks", "new", "fuel-heat", "--scripts", &deeper]);
+    let told = text(&out.stdout);
+    assert_eq!(out.status.code(), Some(0), "{}", text(&out.stderr));
+    for command in [
+        format!("\n  plugread checks try fuel-heat --scripts {deeper}\n"),
+        format!("\n  plugread review LOG --scripts {deeper}\n"),
+    ] {
+        assert!(told.contains(&command), "{told}");
+    }
+    tried("fuel-heat", Path::new(&deeper));
+    let file = format!("{deeper}/fuel-heat.rhai");
+    let out = plugread(&["checks", "new", "other", "--scripts", &file]);
+    assert_eq!(out.status.code(), Some(2));
+    assert!(text(&out.stderr).contains("is a file, and a folder is wanted"));
 }
 
 /// What differs stands one side above the other, and the program says so by how it ends.
@@ -152,7 +166,7 @@ fn cases_that_fail_are_told_with_their_place() {
     for words in [
         "mine.rhai, line 4, column 40: `Vlt` is no unit that is known here",
         "    |                                        ^^^^^^^^",
-        "  wanted: a unit such as V",
+        "  wanted: did you mean `volt`? Units of voltage: V, mV",
     ] {
         assert!(told.contains(words), "{told}");
     }

@@ -37,6 +37,7 @@ mod notebook_headless;
 mod open_data;
 mod outputs;
 mod overlaid;
+mod own_checks;
 #[cfg(feature = "notebook")]
 mod page;
 mod plain_reader;

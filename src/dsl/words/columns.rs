@@ -135,7 +135,7 @@ pub mod words {
     #[rhai_fn(pure)]
     pub fn is_empty(c: &mut Column) -> bool {
         let mut empty = true;
-        c.lazy.visit_told(&mut |times, _| {
+        c.lazy.visit_times(&mut |times| {
             empty &= times.is_empty();
             empty
         });
@@ -145,7 +145,7 @@ pub mod words {
     #[rhai_fn(pure)]
     pub fn count(c: &mut Column) -> i64 {
         let mut count = 0;
-        c.lazy.visit_told(&mut |times, _| {
+        c.lazy.visit_times(&mut |times| {
             count += times.len();
             true
         });

@@ -4,6 +4,7 @@ use rhai::plugin::*;
 
 use crate::dsl::column::Quantity;
 use crate::dsl::ops::{Outcome, complain};
+use crate::dsl::unit_slips;
 use crate::units::Unit;
 
 pub fn number(d: &Dynamic) -> Option<f64> {
@@ -36,9 +37,7 @@ fn written(value: f64, unit: &str) -> Outcome<Quantity> {
             value: w.to_standard(value),
             unit: w.unit,
         }),
-        None => complain(format!(
-            "`{unit}` is no unit that is known here\na unit such as V, A, degC, kPa, rpm, s, ms, % or lambda"
-        )),
+        None => complain(unit_slips::unknown(unit)),
     }
 }
 
@@ -48,6 +47,7 @@ pub mod words {
     use super::{number, of_list, written};
     use crate::dsl::column::Quantity;
     use crate::dsl::ops::{Outcome, complain};
+    use crate::dsl::unit_slips;
     use crate::findings::mark;
     use crate::stats;
     use crate::units::Unit;
@@ -73,7 +73,7 @@ pub mod words {
     pub fn as_number(q: &mut Quantity, unit: &str) -> Outcome<f64> {
         match Unit::parse(unit) {
             Some(w) if w.unit.difference() == q.unit.difference() => Ok(w.from_standard(q.value)),
-            _ => complain(format!("{} cannot be told in `{unit}`", q.unit.key())),
+            _ => complain(unit_slips::unfit(q.unit, unit)),
         }
     }
     /// Without its sign.

@@ -22,6 +22,7 @@ pub mod words {
     use crate::dsl::run::Run;
     use crate::phases::Phases;
     use crate::recording::Series;
+    use crate::sheet::nearest;
     use crate::span::Spans;
     use crate::trade::cycle;
     use crate::units::Unit;
@@ -37,10 +38,10 @@ pub mod words {
     pub fn channel_by_name(run: &mut Run, name: &str) -> Outcome<Dynamic> {
         run.get(name)
     }
-    /// True where the log has that channel or family.
-    #[rhai_fn(pure)]
-    pub fn has(run: &mut Run, name: &str) -> bool {
-        run.has(name)
+    /// True where the log has that channel or family. A name that is no standard name is an error, not a "no".
+    #[rhai_fn(return_raw, pure)]
+    pub fn has(run: &mut Run, name: &str) -> Outcome<bool> {
+        run.asked(name)
     }
     /// Every channel that a sensor fed by the car's supply brings, as columns.
     #[rhai_fn(pure)]
@@ -68,10 +69,14 @@ pub mod words {
                 run.note("rpm");
                 Ok(spans.clone())
             }
-            None => complain(format!(
-                "there is no phase `{phase}`\none of {}",
-                Phases::names().join(", ")
-            )),
+            None => {
+                let near = nearest(phase, Phases::names().iter().copied());
+                let near = near.map_or_else(String::new, |n| format!("did you mean `{n}`? "));
+                complain(format!(
+                    "there is no phase `{phase}`\n{near}One of {}",
+                    Phases::names().join(", ")
+                ))
+            }
         }
     }
     /// Steady spans, begun so much later that a sensor of that lag has followed.

@@ -5,6 +5,7 @@ use rhai::plugin::*;
 use crate::dsl::column::{Column, Quantity};
 use crate::dsl::limits::Limit;
 use crate::dsl::ops::{Outcome, complain};
+use crate::dsl::unit_slips;
 use crate::dsl::verdict::{Verdict, over_time};
 use crate::findings::{Figure, Line};
 use crate::units::Unit;
@@ -18,12 +19,10 @@ fn declared(value: f64, unit: &str, from: &str) -> Outcome<Limit> {
             },
             from: from.to_string(),
         }),
-        Some(_) => {
-            complain("a limit says where it comes from: a published source, or \"common practice\"")
-        }
-        None => complain(format!(
-            "`{unit}` is no unit that is known here\na unit such as V, A, degC, kPa, rpm, s, ms, % or lambda"
-        )),
+        Some(_) => complain(
+            "a limit says where it comes from\na third value: a published source, or \"common practice\"",
+        ),
+        None => complain(unit_slips::unknown(unit)),
     }
 }
 

@@ -16,7 +16,9 @@ pub fn helped(session: &Session, mut error: CellError) -> CellError {
         if let Some(near) = near_name(session, name) {
             error.help = Some(format!("did you mean `{near}`?"));
         }
-    } else if let Some(name) = between(&what, "this log has no `", "`") {
+    } else if let Some(name) =
+        between(&what, "this log has no `", "`").or(between(&what, "no channel is called `", "`"))
+    {
         let opened = session.store().opened();
         let channels = opened.channels.iter().map(|c| c.0.as_str());
         let words = session
