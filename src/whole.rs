@@ -80,6 +80,31 @@ pub fn is_stream(path: &Path) -> bool {
     path.exists() && !path.is_dir() && (device || !path.is_file())
 }
 
+/// Whether a file could stand there, as far as that can be seen without making one.
+///
+/// # Errors
+/// It is a folder, a link to nowhere, or its own folder is not there: in words that go on after `could not be written:`.
+pub fn could_be(path: &Path) -> Result<(), String> {
+    if path.is_dir() {
+        return Err("it is a folder; name a file in it".to_string());
+    }
+    if path.is_symlink() && !path.exists() {
+        let to = fs::read_link(path).unwrap_or_default();
+        return Err(format!(
+            "it is a link to {}, which is not there; name that file itself, or remove the link",
+            to.display()
+        ));
+    }
+    let folder = path.parent().filter(|p| !p.as_os_str().is_empty());
+    match folder {
+        Some(folder) if !folder.is_dir() => Err(format!(
+            "there is no folder {}; make it, or name another place",
+            folder.display()
+        )),
+        _ => Ok(()),
+    }
+}
+
 /// Writes a file whole: who reads it meanwhile sees the old one or the new one.
 ///
 /// # Errors

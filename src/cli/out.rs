@@ -48,9 +48,16 @@ fn shapes(terminal: bool) -> Shapes {
     }
 }
 
-/// Refuses to write over a file that was read: a log cannot be had again.
+/// Refuses, before any work is done, a place that cannot take a file, and to write over a file that was read: a log cannot
+/// be had again.
 pub fn spare_inputs(out: Option<&Path>, inputs: &[&Path]) -> Result<(), Refusal> {
     let Some(out) = out else { return Ok(()) };
+    if let Err(why) = whole::could_be(out) {
+        return Err(Refusal(format!(
+            "{} could not be written: {why}",
+            out.display()
+        )));
+    }
     let Ok(real) = out.canonicalize() else {
         return Ok(());
     };

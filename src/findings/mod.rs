@@ -18,4 +18,4 @@ pub use review::{
     assemble,
 };
 pub use text::{Piece, Text, mark};
-pub use trace::{Line, Series, Trace};
+pub use trace::{Across, Line, Series, Trace};

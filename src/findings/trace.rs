@@ -8,8 +8,8 @@ use crate::units::Unit;
 pub struct Trace {
     /// What it shows, a few words.
     pub title: String,
-    /// Name and unit of the horizontal axis when it is not time, e.g. `("rpm", rpm)`.
-    pub across: Option<(String, Unit)>,
+    /// The horizontal axis when it is not time.
+    pub across: Option<Across>,
     /// Unit of the vertical axis, shared by all series.
     pub unit: Unit,
     /// One line (over time) or cloud of points (against another quantity) each.
@@ -18,6 +18,32 @@ pub struct Trace {
     pub lines: Vec<Line>,
     /// Stretches of time to shade: where the finding lies.
     pub marked: Spans,
+}
+
+/// A horizontal axis that is not time.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Across {
+    /// What it is called, e.g. `rpm`.
+    pub name: String,
+    /// Its unit.
+    pub unit: Unit,
+    /// Seconds of the run behind each point of the first series; empty where that is not known.
+    pub seconds: Vec<f64>,
+}
+
+impl Across {
+    /// An axis for points of which no time is known.
+    pub fn of(name: &str, unit: Unit) -> Across {
+        Across {
+            name: name.to_string(),
+            unit,
+            seconds: Vec::new(),
+        }
+    }
+    /// True where both show the same quantity under the same name.
+    pub fn like(&self, other: &Across) -> bool {
+        (&self.name, self.unit) == (&other.name, other.unit)
+    }
 }
 
 /// One named series of points `(x, y)`, x ascending in a time plot. A NaN y breaks the line: nothing was logged there.

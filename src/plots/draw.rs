@@ -4,22 +4,15 @@ use plotters::coord::Shift;
 use plotters::prelude::{DrawingArea, DrawingBackend};
 
 use super::canvas::{Canvas, Hand, Side, drawn};
-use super::frame::{Frame, Strand, frame, plain};
+use super::frame::{Frame, Strand};
 use super::labels::{apart, on_paper};
 use super::levels::levels;
 use super::palette::{GRID, INK, Look, MARK, MARK_STRENGTH, PAPER, SOFT_INK, look};
+use super::plan::{Company, EDGE, LEADING, Plan, SMALL_EM, TITLE_EM, WORDS_EM, heights, plan};
 use super::{PlotError, Size};
 use crate::findings::Trace;
 use crate::units::Reading;
 
-/// Letter heights, page pixels.
-const TITLE_EM: f64 = 14.0;
-const WORDS_EM: f64 = 12.0;
-pub const SMALL_EM: f64 = 11.0;
-/// Space at the edge of the paper.
-const EDGE: f64 = 8.0;
-/// Distance between lines of words.
-pub const LEADING: f64 = 17.0;
 /// Distance between the labels at the right.
 const LABEL_GAP: f64 = 15.0;
 /// Room for the swatch before a label, and for the leader that ties it to its line.
@@ -29,8 +22,6 @@ const LEADER: f64 = 12.0;
 const MARKER_EVERY: f64 = 84.0;
 /// Half the size of a marker.
 const MARKER: f64 = 3.6;
-/// The least distance at which labels can still be told apart; series that would need less are counted instead.
-const LABEL_LEAST: f64 = 12.5;
 
 /// The inside of the axes on the page.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -89,7 +80,7 @@ pub fn draw<B: DrawingBackend>(
     trace: &Trace,
     reading: &Reading,
     size: Size,
-    company: &[&Trace],
+    company: &Company<'_>,
 ) -> Result<(), PlotError> {
     let manner = Manner::default();
     draw_so(area, hand, trace, reading, size, company, manner).map(|_| ())
@@ -102,32 +93,26 @@ pub fn draw_so<B: DrawingBackend>(
     trace: &Trace,
     reading: &Reading,
     size: Size,
-    company: &[&Trace],
+    company: &Company<'_>,
     manner: Manner<'_>,
 ) -> Result<Field, PlotError> {
     area.fill(&PAPER).map_err(drawn)?;
     let canvas = Canvas::new(area, hand);
-    let (wide, high) = (f64::from(size.width), f64::from(size.height));
-    let title = title_lines(&canvas, &plain(&trace.title), wide - 2.0 * EDGE)?;
-    let top = EDGE + LEADING * (title.len() as f64 + 1.0) + 12.0;
-    let bottom = high - EDGE - 2.0 * LEADING;
-    let x_marks = ((wide - 140.0) / 60.0).max(4.0) as usize;
-    let y_marks = ((bottom - top) / 40.0).max(2.0) as usize;
-    let f = frame(trace, reading, x_marks, y_marks, company, manner.clock);
-
-    let label_room = (wide * 0.3).min(180.0);
-    let labels = labels(&canvas, &f, label_room, bottom - top)?;
-    let mut label_wide = 0.0f64;
-    for (words, _) in &labels {
-        label_wide = label_wide.max(canvas.width(words, WORDS_EM)?);
-    }
-    let mut tick_wide = 0.0f64;
-    for (_, words) in &f.y.marks {
-        tick_wide = tick_wide.max(canvas.width(words, SMALL_EM)?);
-    }
+    let wide = f64::from(size.width);
+    let Plan {
+        frame: f,
+        title,
+        labels,
+        room,
+    } = plan(&canvas, trace, reading, size, company, manner.clock)?;
+    let (top, bottom) = heights(size, room.title);
     let field = Field {
-        left: EDGE + tick_wide + 6.0,
-        right: wide - EDGE - label_wide - SWATCH - LEADER,
+        left: EDGE + room.figures + 6.0,
+        right: if room.names > 0.0 {
+            wide - EDGE - room.names - SWATCH - LEADER
+        } else {
+            wide - 2.0 * EDGE
+        },
         top,
         bottom,
         x: f.x.range,
@@ -158,33 +143,6 @@ pub fn draw_so<B: DrawingBackend>(
     levels(&canvas, &f, field)?;
     ends(&canvas, &f, field, &labels)?;
     Ok(field)
-}
-
-/// The title on at most two lines.
-fn title_lines<B: DrawingBackend>(
-    canvas: &Canvas<'_, B>,
-    title: &str,
-    room: f64,
-) -> Result<Vec<String>, PlotError> {
-    let mut first = String::new();
-    let mut rest = String::new();
-    for word in title.split(' ') {
-        let longer = if first.is_empty() {
-            word.to_string()
-        } else {
-            format!("{first} {word}")
-        };
-        if rest.is_empty() && (first.is_empty() || canvas.width(&longer, TITLE_EM)? <= room) {
-            first = longer;
-        } else {
-            rest = format!("{rest} {word}");
-        }
-    }
-    let mut lines = vec![canvas.fitted(&first, TITLE_EM, room)?];
-    if !rest.is_empty() {
-        lines.push(canvas.fitted(rest.trim(), TITLE_EM, room)?);
-    }
-    Ok(lines)
 }
 
 /// Tints the marked stretches and sets a bar on top of each: the bar shows on paper without colour, and a stretch
@@ -318,38 +276,6 @@ fn cloud<B: DrawingBackend>(
         }
     }
     Ok(())
-}
-
-/// Words of each label and the series it belongs to; the last may stand for those that got none.
-fn labels<B: DrawingBackend>(
-    canvas: &Canvas<'_, B>,
-    f: &Frame,
-    room: f64,
-    height: f64,
-) -> Result<Vec<(String, Option<usize>)>, PlotError> {
-    let places = (height / LABEL_LEAST).max(2.0) as usize;
-    let named = if f.strands.len() > places {
-        places - 1
-    } else {
-        f.strands.len()
-    };
-    let mut out = Vec::new();
-    for (i, strand) in f.strands.iter().enumerate().take(named) {
-        let words = if strand.pieces.is_empty() {
-            // The end matters here, so the name is what gives way.
-            let note = " (none)";
-            let left = room - canvas.width(note, WORDS_EM)?;
-            canvas.fitted(&strand.label, WORDS_EM, left)? + note
-        } else {
-            canvas.fitted(&strand.label, WORDS_EM, room)?
-        };
-        out.push((words, Some(i)));
-    }
-    if f.strands.len() > named {
-        let more = format!("and {} more", f.strands.len() - named);
-        out.push((canvas.fitted(&more, WORDS_EM, room)?, None));
-    }
-    Ok(out)
 }
 
 /// The names at the right, each beside the end of its line.

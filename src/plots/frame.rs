@@ -1,7 +1,8 @@
 //! What a picture spans: ranges, marks and titles of its axes, worked out before anything is drawn.
 
 use super::ticks::{self, CLOCK_FROM_S, Ticks};
-use crate::findings::Trace;
+use super::words::y_title;
+use crate::findings::{Across, Trace};
 use crate::units::{Reading, Unit};
 
 /// Values beyond this are no reading of an engine but a broken cell; they are left out like a missing one.
@@ -55,7 +56,8 @@ pub struct Frame {
 }
 
 /// Works out the frame; the counts are the marks wanted on each axis. Its axes reach as far as those of the `company`
-/// beside which it is drawn; `clock` says whether time is told in minutes, where the picture's own length does not.
+/// beside which it is drawn: across where that shows the same, upwards where it has the same unit. `clock` says whether
+/// time is told in minutes, where the picture's own length does not.
 pub fn frame(
     trace: &Trace,
     reading: &Reading,
@@ -65,7 +67,10 @@ pub fn frame(
     clock: Option<bool>,
 ) -> Frame {
     let over_time = trace.across.is_none();
-    let x_unit = trace.across.as_ref().map_or(Unit::standard("s"), |a| a.1);
+    let x_unit = trace
+        .across
+        .as_ref()
+        .map_or(Unit::standard("s"), |a| a.unit);
     let strands = strands(trace, reading, x_unit);
     let levels: Vec<Level> = trace
         .lines
@@ -85,7 +90,12 @@ pub fn frame(
         .iter()
         .map(|t| (*t, self::strands(t, reading, x_unit)))
         .collect();
-    let x_others = beside.iter().filter_map(|(t, s)| x_range(t, s, over_time));
+    let alike = |other: &Trace| match (&trace.across, &other.across) {
+        (Some(own), Some(other)) => own.like(other),
+        (own, other) => own.is_none() && other.is_none(),
+    };
+    let x_others = beside.iter().filter(|(t, _)| alike(t));
+    let x_others = x_others.filter_map(|(t, s)| x_range(t, s, over_time));
     let x_known = joined(x_range(trace, &strands, over_time), x_others);
     let (x_low, x_high) = x_known.unwrap_or((0.0, 1.0));
     let clock = over_time && clock.unwrap_or(x_high - x_low > CLOCK_FROM_S);
@@ -99,7 +109,7 @@ pub fn frame(
     let x_title = match &trace.across {
         None if clock => "time, min:s".to_string(),
         None => "time, s".to_string(),
-        Some((name, unit)) => {
+        Some(Across { name, unit, .. }) => {
             let symbol = reading.convert(1.0, *unit).1;
             let name = plain(name).replace('_', " ");
             if name == symbol || symbol.is_empty() {
@@ -109,7 +119,8 @@ pub fn frame(
             }
         }
     };
-    let y_others = beside.iter();
+    let kin = trace.unit.difference();
+    let y_others = beside.iter().filter(|(t, _)| t.unit.difference() == kin);
     let y_others = y_others.filter_map(|(_, s)| y_range(s, &levels, trace.unit, reading));
     let y_known = joined(y_range(&strands, &levels, trace.unit, reading), y_others);
     let (y_low, y_high) = y_known.unwrap_or((0.0, 1.0));
@@ -245,32 +256,6 @@ fn widened(low: f64, high: f64, unit: Unit, reading: &Reading) -> (f64, f64) {
         (low, high)
     } else {
         (middle - least / 2.0, middle + least / 2.0)
-    }
-}
-
-/// Quantity and unit over the vertical axis. A single series of bare numbers is its own title.
-fn y_title(trace: &Trace, reading: &Reading) -> String {
-    let symbol = reading.convert(1.0, trace.unit).1;
-    let quantity = match trace.unit.key().as_str() {
-        "s" | "ms" => "time",
-        "rpm" => "engine speed",
-        "kPa" => "pressure",
-        "degC" => "temperature",
-        "degC difference" => "temperature difference",
-        "V" => "voltage",
-        "A" => "current",
-        "deg" => "angle",
-        "km/h" => "road speed",
-        "g" => "acceleration",
-        _ => "",
-    };
-    match (quantity.is_empty(), symbol.is_empty()) {
-        (false, _) => format!("{quantity}, {symbol}"),
-        (true, false) => symbol,
-        (true, true) => match trace.series.as_slice() {
-            [only] => plain(&only.label),
-            _ => "value".to_string(),
-        },
     }
 }
 

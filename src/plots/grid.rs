@@ -1,4 +1,4 @@
-//! Several pictures side by side or under each other; those of one unit on axes of the same reach.
+//! Several pictures side by side or under each other: in fields that line up, those of one unit on axes of the same reach.
 
 use plotters::coord::Shift;
 use plotters::prelude::{DrawingArea, DrawingBackend};
@@ -6,6 +6,7 @@ use plotters::prelude::{DrawingArea, DrawingBackend};
 use super::canvas::{Hand, drawn};
 use super::draw::draw;
 use super::palette::PAPER;
+use super::plan::{Company, room};
 use super::{NAMESPACE, PlotError, Size, describe, pixels, wrapped};
 use crate::findings::Trace;
 use crate::units::Reading;
@@ -46,10 +47,12 @@ impl<'a> Grid<'a> {
     ) -> Result<(), PlotError> {
         area.fill(&PAPER).map_err(drawn)?;
         let places = area.split_evenly((self.rows(), self.columns));
+        let mut company = Company::of(self.traces);
+        for trace in self.traces {
+            let wanted = room(area, hand, trace, reading, self.each, &company)?;
+            company.room = company.room.or(wanted);
+        }
         for (trace, place) in self.traces.iter().zip(&places) {
-            let unit = trace.unit.difference();
-            let like = |other: &&Trace| other.unit.difference() == unit;
-            let company: Vec<&Trace> = self.traces.iter().filter(like).collect();
             draw(place, hand, trace, reading, self.each, &company)?;
         }
         Ok(())

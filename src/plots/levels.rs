@@ -4,10 +4,11 @@ use plotters::prelude::DrawingBackend;
 
 use super::PlotError;
 use super::canvas::Canvas;
-use super::draw::{Field, LEADING, SMALL_EM};
+use super::draw::Field;
 use super::frame::{Frame, Strand};
 use super::labels::{Patch, Place, freest};
 use super::palette::{INK, PAPER};
+use super::plan::{LEADING, SMALL_EM};
 
 /// Half the height of a name.
 const HALF: f64 = LEADING / 2.0;

@@ -12,6 +12,7 @@ mod grid;
 mod labels;
 mod levels;
 mod palette;
+mod plan;
 mod ribbon;
 mod ticks;
 mod words;
@@ -90,7 +91,14 @@ const NAMESPACE: &str = " xmlns=\"http://www.w3.org/2000/svg\"";
 pub fn svg(trace: &Trace, reading: &Reading, size: Size) -> Result<String, PlotError> {
     let words = (trace.title.as_str(), describe(trace, reading));
     wrapped(size, NAMESPACE, words, |area| {
-        draw::draw(area, Hand::SVG, trace, reading, size, &[])
+        draw::draw(
+            area,
+            Hand::SVG,
+            trace,
+            reading,
+            size,
+            &plan::Company::default(),
+        )
     })
 }
 
@@ -108,7 +116,15 @@ pub fn svg_in_page(
     let words = (trace.title.as_str(), describe(trace, reading));
     let mut field = None;
     let svg = wrapped(size, "", words, |area| {
-        let drawn = draw::draw_so(area, Hand::SVG, trace, reading, size, &[], manner)?;
+        let drawn = draw::draw_so(
+            area,
+            Hand::SVG,
+            trace,
+            reading,
+            size,
+            &plan::Company::default(),
+            manner,
+        )?;
         field = Some(drawn);
         Ok(())
     })?;
@@ -225,7 +241,14 @@ fn wrapped(
 /// The built-in font could not be read, or plotters or the encoder refused.
 pub fn png(trace: &Trace, reading: &Reading, size: Size) -> Result<Vec<u8>, PlotError> {
     pixels(size, |area| {
-        draw::draw(area, Hand::PIXELS, trace, reading, size, &[])
+        draw::draw(
+            area,
+            Hand::PIXELS,
+            trace,
+            reading,
+            size,
+            &plan::Company::default(),
+        )
     })
 }
 

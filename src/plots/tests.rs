@@ -71,7 +71,7 @@ fn samples() -> Vec<(&'static str, Trace)> {
         "V",
         vec![series("battery_v", volts)],
     );
-    scatter.across = Some(("rpm".into(), Unit::standard("rpm")));
+    scatter.across = Some(crate::findings::Across::of("rpm", Unit::standard("rpm")));
     scatter.lines = vec![line("plateau", 13.8), line("regulator", 14.2)];
 
     let coolant = (0..1500).map(|i| {
@@ -312,6 +312,29 @@ fn polylines(svg: &str, colour: &str) -> Vec<Vec<(f64, f64)>> {
                 .collect()
         })
         .collect()
+}
+
+/// One series that bears the picture's name is not named again beside its line, and has the room.
+#[test]
+fn a_name_is_written_once() {
+    let points = || (0..50).map(|i| (f64::from(i), f64::from(i % 7)));
+    let written = |title: &str| {
+        let one = trace(title, "V", vec![series("battery_v", points())]);
+        let drawn = svg(&one, &Reading::default(), Size::PHONE).expect("drawn");
+        let inside = drawn.split_once("</desc>").expect("a description").1;
+        (
+            inside.matches("battery_v").count(),
+            polylines(&drawn, "#0072B2")
+                .iter()
+                .flatten()
+                .map(|p| p.0)
+                .fold(0.0, f64::max),
+        )
+    };
+    let (alone, beside) = (written("battery_v"), written("Supply"));
+    assert_eq!((alone.0, beside.0), (1, 1));
+    // At the right: the end of the line, and the end of the swatch before the name.
+    assert!(alone.1 > 2.0 * 325.0, "{alone:?}");
 }
 
 #[test]

@@ -5,7 +5,7 @@ use super::phrase::{clean, figure, typed, verdict as word};
 use super::story::{
     Block, Cause, FigureRow, Kind, Section, TABLE_HEADS, TABLE_TITLE, UNREAD, Warning,
 };
-use super::tell::{story, table};
+use super::tell::{NAMED, story, table, warnings_of};
 use crate::findings::{Figure, Review, Verdict};
 
 /// A table where there are several, then each review in full.
@@ -82,6 +82,15 @@ fn cylinders(out: &mut String, review: &Review) {
         numbers.join(" | "),
         " ---: |".repeat(numbers.len())
     ));
+    let named = side
+        .order
+        .iter()
+        .map(|n| match warnings_of(review, *n).len() {
+            0 => "none".to_string(),
+            n => n.to_string(),
+        });
+    let named: Vec<String> = named.collect();
+    out.push_str(&format!("| {NAMED} | {} |\n", named.join(" | ")));
     for (name, figures) in &side.measured {
         let cell = |f: &Option<Figure>| match f {
             Some(f) => escape(&figure(*f, &review.reading)),
@@ -115,7 +124,12 @@ fn tell(out: &mut String, section: &Section<'_>) {
                 }
                 tell_warning(out, warning);
             }
-            Block::Cause(cause) => tell_cause(out, cause),
+            Block::Cause(cause) => {
+                if i > 0 {
+                    out.push('\n');
+                }
+                tell_cause(out, cause);
+            }
             Block::Group(words) => {
                 let gap = if i > 0 { "\n" } else { "" };
                 out.push_str(&format!("{gap}{}:\n\n", escape(words)));

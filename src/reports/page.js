@@ -61,6 +61,12 @@
     return null;
   };
 
+  // Points of one quantity against another, from left to right.
+  for (const cloud of data.clouds) {
+    cloud.points = cloud.s.flatMap((s) => s.p.map(([x, y, seconds]) => ({ n: s.n, x, y, seconds })));
+    cloud.points.sort((a, b) => a.x - b.x);
+  }
+
   const number = (s, v) => v.toFixed(s.d).replace(/^-(0(\.0*)?)$/, "$1");
   const figureOf = (s, seen) => {
     const [low, high] = [number(s, seen.low), number(s, seen.high)];
@@ -70,15 +76,16 @@
   // The panel with all readings of one moment.
   const panel = document.createElement("section");
   panel.id = "reading";
-  panel.setAttribute("aria-label", "Readings at the moment pointed at");
+  panel.setAttribute("aria-label", "Readings at the place pointed at");
   panel.hidden = true;
   document.querySelector("main").append(panel);
 
-  const papers = all(".paper[data-plot]").map((element) => ({
+  const pictures = all(".paper[data-plot]").map((element) => ({
     element,
     plot: data.plots[Number(element.dataset.plot)],
     name: element.querySelector("svg").getAttribute("aria-label"),
   }));
+  const papers = pictures.filter(({ plot }) => plot.cloud === undefined);
 
   // The drawing that the page shows, and where its readings stand on it. Two drawn pixels make one page pixel.
   const shown = (paper) => {
@@ -164,6 +171,7 @@
   const clear = () => {
     unmark();
     now = null;
+    for (const paper of pictures) paper.index = null;
     panel.hidden = true;
   };
 
@@ -201,16 +209,18 @@
     show(paper, Math.max(from, Math.min(to, t)));
   };
 
-  for (const paper of papers) {
-    const { element, plot, name } = paper;
+  // One picture that keys and pointer move along, between two ends; `at` takes a place on its drawing and says whether it
+  // shows anything there.
+  const movable = (paper, { words, ends, text, keys, at }) => {
+    const { element, name } = paper;
     element.tabIndex = 0;
     element.setAttribute("role", "slider");
-    element.setAttribute("aria-label", `${name}: move along the time`);
-    element.setAttribute("aria-valuemin", plot.x[0].toFixed(2));
-    element.setAttribute("aria-valuemax", plot.x[1].toFixed(2));
-    element.setAttribute("aria-valuenow", plot.x[0].toFixed(2));
-    element.setAttribute("aria-valuetext", clock(plot.x[0]));
-    element.addEventListener("keydown", (event) => key(paper, event));
+    element.setAttribute("aria-label", `${name}: ${words}`);
+    element.setAttribute("aria-valuemin", ends[0]);
+    element.setAttribute("aria-valuemax", ends[1]);
+    element.setAttribute("aria-valuenow", ends[0]);
+    element.setAttribute("aria-valuetext", text);
+    element.addEventListener("keydown", (event) => keys(paper, event));
     element.addEventListener("blur", clear);
     // The hand is faster than the page is drawn: only its last place counts.
     let pending = null;
@@ -222,16 +232,95 @@
       const field = shown(paper);
       if (!field) return;
       const box = field.svg.getBoundingClientRect();
-      const x = ((event.clientX - box.left) / box.width) * field.svg.viewBox.baseVal.width;
-      const [from, to] = plot.x;
-      const t = from + ((x - field.left) / (field.right - field.left)) * (to - from);
-      if (t >= from && t <= to) show(paper, t); else if (event.pointerType === "mouse") clear();
+      const { width, height } = field.svg.viewBox.baseVal;
+      const x = ((event.clientX - box.left) / box.width) * width;
+      const y = ((event.clientY - box.top) / box.height) * height;
+      if (!at(paper, field, x, y) && event.pointerType === "mouse") clear();
     };
     element.addEventListener("pointermove", point);
     element.addEventListener("pointerdown", point);
     element.addEventListener("pointerleave", (event) => {
-      if (event.pointerType === "mouse" && document.activeElement !== element) clear();
+      // The page may move on under a resting pointer while keys move along another picture.
+      const keys = pictures.some((other) => other.element === document.activeElement);
+      if (event.pointerType === "mouse" && !keys) clear();
     });
+  };
+
+  const inTime = (paper, field, x) => {
+    const [from, to] = paper.plot.x;
+    const t = from + ((x - field.left) / (field.right - field.left)) * (to - from);
+    if (!(t >= from && t <= to)) return false;
+    show(paper, t);
+    return true;
+  };
+  for (const paper of papers) {
+    const ends = paper.plot.x.map((t) => t.toFixed(2));
+    movable(paper, { words: "move along the time", ends, text: clock(paper.plot.x[0]), keys: key, at: inTime });
+  }
+
+  // Points: the one that is nearest, with its values on both axes and the time behind it.
+  const place = (paper, field, { x, y }) => {
+    const [low, high] = paper.plot.y;
+    return [across(paper, field, x), field.bottom - ((y - low) / (high - low)) * (field.bottom - field.top)];
+  };
+  const sayPoint = (paper, index) => {
+    const cloud = paper.cloud, point = cloud.points[index];
+    const field = shown(paper);
+    if (!field) return;
+    unmark();
+    now = null;
+    paper.index = index;
+    const [cx, cy] = place(paper, field, point);
+    draw(field.svg, "line", { class: "mark", x1: cx, x2: cx, y1: field.top, y2: field.bottom });
+    draw(field.svg, "circle", { class: "dot", cx, cy, r: 7 });
+    const unit = (axis) => (axis.u && axis.u !== axis.n ? ` ${axis.u}` : "");
+    const where = cloud.x.u === cloud.x.n ? `${number(cloud.x, point.x)} ${cloud.x.u}` : `${cloud.x.n} ${number(cloud.x, point.x)}${unit(cloud.x)}`;
+    const time = point.seconds === undefined ? "" : `, over ${point.seconds.toFixed(2)} s`;
+    const said = `${point.n} ${number(cloud.y, point.y)}${unit(cloud.y)}${time}`;
+    const at = document.createElement("p");
+    at.className = "at";
+    at.textContent = `At ${where}`;
+    const list = document.createElement("ul"), item = document.createElement("li"), reading = document.createElement("span");
+    item.className = "here";
+    reading.textContent = said;
+    item.append(`${paper.name}: `, reading);
+    list.append(item);
+    panel.replaceChildren(at, list);
+    panel.hidden = false;
+    paper.element.setAttribute("aria-valuenow", index + 1);
+    paper.element.setAttribute("aria-valuetext", `${where}: ${said}`);
+  };
+  const pointKey = (paper, event) => {
+    const last = paper.cloud.points.length - 1, page = Math.max(1, Math.round(last / 10));
+    const from = paper.index;
+    let index;
+    if (event.key === "ArrowRight" || event.key === "ArrowUp") index = from === null ? 0 : from + 1;
+    else if (event.key === "ArrowLeft" || event.key === "ArrowDown") index = from === null ? last : from - 1;
+    else if (event.key === "PageUp") index = (from ?? 0) + page;
+    else if (event.key === "PageDown") index = (from ?? last) - page;
+    else if (event.key === "Home") index = 0;
+    else if (event.key === "End") index = last;
+    else if (event.key === "Escape") return clear();
+    else return;
+    event.preventDefault();
+    sayPoint(paper, Math.max(0, Math.min(last, index)));
+  };
+  const nearest = (paper, field, x, y) => {
+    if (x < field.left - 20 || x > field.right + 20 || y < field.top - 20 || y > field.bottom + 20) return false;
+    let best = -1, least = Infinity;
+    paper.cloud.points.forEach((point, index) => {
+      const [px, py] = place(paper, field, point);
+      const far = (px - x) ** 2 + (py - y) ** 2;
+      if (far < least) [best, least] = [index, far];
+    });
+    sayPoint(paper, best);
+    return true;
+  };
+  for (const paper of pictures.filter(({ plot }) => plot.cloud !== undefined)) {
+    paper.cloud = data.clouds[paper.plot.cloud];
+    paper.index = null;
+    const count = paper.cloud.points.length;
+    if (count) movable(paper, { words: "move from point to point", ends: [1, count], text: `${count} points`, keys: pointKey, at: nearest });
   }
 
   // A link to something inside a closed line opens it.

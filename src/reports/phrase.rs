@@ -45,7 +45,13 @@ pub fn figure(figure: Figure, reading: &Reading) -> String {
         let (value, symbol) = reading.convert(figure.value, figure.unit);
         return format!("{value:.3e} {symbol}").trim_end().to_string();
     }
-    reading.show(figure.value, figure.unit)
+    let shown = reading.show(figure.value, figure.unit);
+    // A chance of one in a million is not none.
+    let decimals = shown.strip_prefix("0.").map_or(0, str::len);
+    if figure.value > 0.0 && decimals > 0 && shown.bytes().all(|b| b == b'0' || b == b'.') {
+        return format!("under 0.{:0>decimals$}", 1);
+    }
+    shown
 }
 
 /// `1 row`, `2 rows`.
@@ -175,6 +181,16 @@ mod tests {
             sample_hz: 100.0,
             ..LogFacts::default()
         }
+    }
+
+    #[test]
+    fn what_is_nearly_nothing_is_not_nothing() {
+        let bare = |value| {
+            let unit = Unit::NONE;
+            figure(Figure { value, unit }, &Reading::default())
+        };
+        assert_eq!(bare(2e-9), "under 0.001");
+        assert_eq!((bare(0.0).as_str(), bare(0.25).as_str()), ("0", "0.250"));
     }
 
     #[test]

@@ -497,3 +497,13 @@ pub fn table(reviews: &[Review]) -> Vec<LogLine> {
     };
     reviews.iter().map(line).collect()
 }
+
+/// What the row of warnings is called where cylinders stand side by side.
+pub const NAMED: &str = "warnings that name it";
+
+/// The warnings that name that cylinder.
+pub fn warnings_of(review: &Review, cylinder: u32) -> Vec<&Finding> {
+    let all = review.findings.iter();
+    all.filter(|f| f.verdict == Verdict::Warn && f.cylinders.contains(&cylinder))
+        .collect()
+}

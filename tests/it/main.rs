@@ -35,6 +35,7 @@ mod moving_file;
 mod notebook;
 mod notebook_headless;
 mod open_data;
+mod outputs;
 mod overlaid;
 mod own_checks;
 #[cfg(feature = "notebook")]

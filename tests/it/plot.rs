@@ -53,6 +53,84 @@ fn channels_of_several_units_stand_under_each_other_on_one_time() {
     assert_eq!(svg.matches("time, ").count(), 3);
 }
 
+/// Left, upper and lower, and right edge of each picture's readings, as the axes are drawn.
+fn edges(svg: &str) -> Vec<[i64; 4]> {
+    let lines = svg.lines().filter(|l| l.starts_with("<polyline"));
+    let axes = lines.filter_map(|line| {
+        let points = line.split_once("points=\"")?.1.split_once('"')?.0;
+        let numbers: Vec<i64> = points
+            .split([' ', ','])
+            .filter(|n| !n.is_empty())
+            .map(|n| n.parse().expect("a whole number"))
+            .collect();
+        match numbers.as_slice() {
+            // Down at the left, then along the foot.
+            [l, top, l2, foot, right, foot2] if l == l2 && foot == foot2 && top < foot => {
+                Some([*l, *top, *foot, *right])
+            }
+            _ => None,
+        }
+    });
+    axes.collect()
+}
+
+#[test]
+fn pictures_of_one_page_line_up() {
+    for more in [
+        &["rpm", "knock", "battery_v", "egt", "lambda"][..],
+        &["egt", "battery_v", "--against", "rpm"],
+    ] {
+        let found = edges(&svg(more));
+        assert!(found.len() > 1, "{more:?}: {found:?}");
+        for one in &found {
+            assert_eq!((one[0], one[3]), (found[0][0], found[0][3]), "{more:?}");
+        }
+    }
+    // Side by side: each as high and as wide as its neighbours.
+    let beside = edges(&svg(&["egt", "--by", "cylinder"]));
+    assert_eq!(beside.len(), 6);
+    for row in beside.chunks(3) {
+        for one in row {
+            assert_eq!((one[1], one[2]), (row[0][1], row[0][2]));
+            assert_eq!(one[3] - one[0], row[0][3] - row[0][0]);
+        }
+    }
+}
+
+#[test]
+fn an_axis_of_counters_says_that_it_counts() {
+    let drawn = svg(&["knock"]);
+    assert!(drawn.contains("knock, count"), "{drawn}");
+    assert!(!drawn.contains(">\nvalue\n<"), "{drawn}");
+}
+
+/// A standard name that is not logged stands for no other channel, however alike they are called.
+#[test]
+fn a_name_that_is_not_logged_stands_for_no_other() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("without.csv");
+    let whole = std::fs::read_to_string(LOG).expect("the log");
+    let heading = "Oil Press (kPa)";
+    assert_eq!(whole.matches(heading).count(), 1);
+    std::fs::write(&path, whole.replace(heading, "Aux 9")).expect("a log");
+    let path = path.to_string_lossy();
+    for word in ["oil_pressure", "oil-pressure", "Oil Pressure"] {
+        let out = plugread(&["plot", &path, word]);
+        let told = text(&out.stderr);
+        assert_eq!(out.status.code(), Some(2), "{word}: {told}");
+        assert!(out.stdout.is_empty(), "{word}");
+        assert!(told.contains("`oil_pressure`") && told.contains("is not in this log"));
+        assert!(
+            told.contains("near it in name is `fuel_pressure`"),
+            "{told}"
+        );
+        assert!(!told.contains("Did you mean"), "{told}");
+        assert_eq!(told.lines().count(), 1, "{told}");
+    }
+    // What is logged may be spelled with other strokes.
+    assert_eq!(svg(&["oil-pressure"]), svg(&["oil_pressure"]));
+}
+
 #[test]
 fn cylinders_stand_side_by_side_in_firing_order() {
     let svg = svg(&["egt", "--by", "cylinder"]);

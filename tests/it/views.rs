@@ -132,6 +132,15 @@ fn markdown_rows_have_the_cells_of_their_table() {
         assert_eq!(cells(line), *wide.get_or_insert(cells(line)), "{line}");
     }
     assert!(tables > 5, "{tables} tables");
+    // A heading stands off from what is before it, and the cylinders tell which warnings name them, as in the other views.
+    let lines: Vec<&str> = whole.lines().collect();
+    for pair in lines.windows(2) {
+        assert!(!pair[1].starts_with('#') || pair[0].is_empty(), "{pair:?}");
+    }
+    assert!(
+        whole.contains("| warnings that name it | none | none | none | none | none | 3 |"),
+        "{whole}"
+    );
     assert!(
         !whole.contains("\\`"),
         "what is to be typed is marked as that"

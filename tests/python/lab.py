@@ -18,29 +18,17 @@ import tempfile
 import time
 import urllib.request
 
-from selenium import webdriver
-from selenium.webdriver.chrome.service import Service
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
 from kernel_home import HOME, PROGRAM, SAMPLES
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-DRIVER = shutil.which("chromedriver")
+sys.path.insert(0, str(pathlib.Path(__file__).resolve().parent / "page"))
+
+from chromium import chromium
+
 PICTURES = os.environ.get("PLUGREAD_PICTURES")
-QUIET = [
-    "--headless=new",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--disable-dev-shm-usage",
-    "--window-size=1280,1000",
-]
 # What JupyterLab would ask the network for, or a person about, at its first start.
 SETTINGS = {"apputils-extension/notification": {"fetchNews": "false", "checkForUpdates": False, "doNotDisturbMode": True}}
 NOTEBOOK = "scripts/notebooks/first-start.ipynb"
@@ -114,11 +102,7 @@ def served(top, work):
 
 def browser(top):
     os.environ["no_proxy"] = os.environ["NO_PROXY"] = "127.0.0.1,localhost"
-    options = webdriver.ChromeOptions()
-    options.binary_location = CHROMIUM
-    for flag in [*QUIET, "--no-proxy-server", f"--user-data-dir={top / 'browser'}"]:
-        options.add_argument(flag)
-    page = webdriver.Chrome(options=options, service=Service(DRIVER))
+    page = chromium(top / "browser", "--window-size=1280,1000", "--no-proxy-server")
     atexit.register(page.quit)
     return page
 

@@ -8,7 +8,7 @@ use super::args::{PlotArgs, Side};
 use super::{End, Refusal, out, read_sheet};
 use crate::dsl::lazy::{cut, hold};
 use crate::dsl::run::Shared;
-use crate::findings::{Series, Trace};
+use crate::findings::{Across, Series, Trace};
 use crate::load::Log;
 use crate::phases::Phases;
 use crate::pipeline;
@@ -35,11 +35,9 @@ pub fn run(args: &PlotArgs) -> Result<End, Refusal> {
     let reading = pipeline::reading(&sheet);
     let log = pipeline::open(&args.log, &sheet)?;
     let phases_asked = args.during.is_some() || args.by == Some(Side::Phase);
-    let named: Vec<&str> = args
-        .channels
-        .iter()
-        .chain(&args.against)
-        .map(String::as_str)
+    let words = args.channels.iter().chain(&args.against);
+    let named: Vec<String> = words
+        .flat_map(|w| std::iter::once(w.clone()).chain(pick::standard(w)))
         .collect();
     let rec = Recording::read(log.as_ref(), &sheet, |name| {
         phases_asked
@@ -50,10 +48,7 @@ pub fn run(args: &PlotArgs) -> Result<End, Refusal> {
     })?;
     let shared = Shared::prepare(rec, sheet);
     let page = page(args, &shared, log.as_ref())?;
-    match form {
-        Form::Png => out::write(args.out.as_deref(), &page.png(&reading)?)?,
-        Form::Svg => out::write(args.out.as_deref(), page.svg(&reading)?.as_bytes())?,
-    }
+    out::write(args.out.as_deref(), &page.drawn(&form, &reading)?)?;
     Ok(End::Quiet)
 }
 
@@ -83,37 +78,32 @@ impl Form {
 
 /// One sheet of paper.
 enum Page {
-    Pictures {
-        title: String,
-        traces: Vec<Trace>,
-        columns: usize,
-        each: Size,
-    },
+    Pictures(Pictures),
     Cells(CellMap),
 }
 
 impl Page {
-    fn svg(&self, reading: &Reading) -> Result<String, Refusal> {
-        Ok(match self {
-            Page::Pictures {
-                title,
-                traces,
-                columns,
-                each,
-            } => Grid::new(title, traces, *columns, *each).svg(reading)?,
-            Page::Cells(map) => map.svg(reading)?,
+    fn drawn(&self, form: &Form, reading: &Reading) -> Result<Vec<u8>, Refusal> {
+        Ok(match (self, form) {
+            (Page::Pictures(pictures), Form::Svg) => pictures.grid().svg(reading)?.into_bytes(),
+            (Page::Pictures(pictures), Form::Png) => pictures.grid().png(reading)?,
+            (Page::Cells(map), Form::Svg) => map.svg(reading)?.into_bytes(),
+            (Page::Cells(map), Form::Png) => map.png(reading)?,
         })
     }
-    fn png(&self, reading: &Reading) -> Result<Vec<u8>, Refusal> {
-        Ok(match self {
-            Page::Pictures {
-                title,
-                traces,
-                columns,
-                each,
-            } => Grid::new(title, traces, *columns, *each).png(reading)?,
-            Page::Cells(map) => map.png(reading)?,
-        })
+}
+
+/// Pictures in rows.
+struct Pictures {
+    title: String,
+    traces: Vec<Trace>,
+    columns: usize,
+    each: Size,
+}
+
+impl Pictures {
+    fn grid(&self) -> Grid<'_> {
+        Grid::new(&self.title, &self.traces, self.columns, self.each)
     }
 }
 
@@ -177,12 +167,12 @@ fn page(args: &PlotArgs, shared: &Shared, log: &dyn Log) -> Result<Page, Refusal
         (None, _) => (1, STACKED),
     };
     let title = listed(&chosen, &name);
-    Ok(Page::Pictures {
+    Ok(Page::Pictures(Pictures {
         title,
         traces,
         columns,
         each: Size::new(each.0, each.1),
-    })
+    }))
 }
 
 /// The time that is asked for.
@@ -347,7 +337,7 @@ fn against_each_other(title: &str, list: &[Drawn], other: &Drawn, within: &Spans
     });
     Trace {
         title: title.to_string(),
-        across: Some((other.name.clone(), other.unit)),
+        across: Some(Across::of(&other.name, other.unit)),
         unit: list.first().map_or(crate::units::Unit::NONE, |d| d.unit),
         series: series.collect(),
         lines: Vec::new(),

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::super::Refusal;
 use crate::dsl::run::FAMILIES;
 use crate::load::{Heading, Log};
-use crate::recording::{Channel, Recording, Series};
+use crate::recording::{Channel, Recording, Series, dictionary};
 use crate::sheet::nearest;
 use crate::units::Unit;
 
@@ -44,12 +44,31 @@ pub fn stem(name: &str) -> Option<&'static str> {
     FAMILIES.iter().find(|f| f.0 == name).map(|f| f.1)
 }
 
+/// The standard name, of a channel or a family, that a word spells in its own way: `oil_pressure` for `Oil-Pressure`.
+pub fn standard(wanted: &str) -> Option<String> {
+    let name = wanted.trim().to_lowercase().replace(['-', ' '], "_");
+    (dictionary::entry(&name).is_some() || stem(&name).is_some()).then_some(name)
+}
+
+/// The channels of a standard name.
+fn channels<'a>(name: &str, rec: &'a Recording) -> Option<Vec<&'a Channel>> {
+    let family = stem(name).map(|s| rec.family(s)).filter(|f| !f.is_empty());
+    family.or_else(|| rec.channel(name).map(|c| vec![c]))
+}
+
 /// All that a word on the command line stands for.
 pub fn find(wanted: &str, rec: &Recording, log: &dyn Log) -> Result<Vec<Drawn>, Refusal> {
-    let family = stem(wanted)
-        .map(|s| rec.family(s))
-        .filter(|f| !f.is_empty());
-    let found = family.or_else(|| rec.channel(wanted).map(|c| vec![c]));
+    let is_it = |h: &&Heading| {
+        [&h.raw, &h.name]
+            .into_iter()
+            .any(|n| n.eq_ignore_ascii_case(wanted))
+    };
+    let heading = log.headings().iter().find(is_it);
+    let found = channels(wanted, rec).or_else(|| {
+        // A heading goes before a name that is only spelled alike.
+        let name = standard(wanted).filter(|_| heading.is_none())?;
+        channels(&name, rec)
+    });
     if let Some(found) = found {
         if found.iter().all(|c| c.series.is_empty()) {
             return Err(Refusal(format!(
@@ -59,12 +78,7 @@ pub fn find(wanted: &str, rec: &Recording, log: &dyn Log) -> Result<Vec<Drawn>, 
         }
         return Ok(found.into_iter().map(Drawn::of).collect());
     }
-    let is_it = |h: &&Heading| {
-        [&h.raw, &h.name]
-            .into_iter()
-            .any(|n| n.eq_ignore_ascii_case(wanted))
-    };
-    let Some(heading) = log.headings().iter().find(is_it) else {
+    let Some(heading) = heading else {
         return Err(Refusal(unknown(wanted, rec, log)));
     };
     // A heading of a column that is understood is the channel.
@@ -108,10 +122,22 @@ fn unknown(wanted: &str, rec: &Recording, log: &dyn Log) -> String {
     let headings = log.headings().iter().map(|h| h.name.as_str());
     let there = |f: &&(&str, &str)| rec.understood.iter().any(|u| u.name.starts_with(f.1));
     let families = FAMILIES.iter().filter(there).map(|f| f.0);
+    let name = standard(wanted);
     let near = nearest(
-        wanted,
+        name.as_deref().unwrap_or(wanted),
         names.clone().chain(families.clone()).chain(headings),
     );
+    if let Some(name) = name
+        && let Some(entry) = dictionary::entry(&name)
+    {
+        // A right name is no slip of the pen: another channel can only be offered.
+        let near = near.map_or(String::new(), |n| format!("; near it in name is `{n}`"));
+        return format!(
+            "{}: `{name}` ({}) is not in this log: no column was understood as that{near}. \
+             If one holds it under another heading, name it under [channels] in the build sheet",
+            rec.path, entry.about
+        );
+    }
     let near = near.map_or(String::new(), |n| format!(" Did you mean `{n}`?"));
     let known: Vec<&str> = families.chain(names).collect();
     format!(

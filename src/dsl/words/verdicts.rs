@@ -65,7 +65,9 @@ pub mod words {
     use crate::dsl::ops::{Outcome, complain};
     use crate::dsl::table::Table;
     use crate::dsl::verdict::Verdict;
-    use crate::findings::{NotRun, Series, Text, Trace, Verdict as Judgement, known_cautions};
+    use crate::findings::{
+        Across, NotRun, Series, Text, Trace, Verdict as Judgement, known_cautions,
+    };
     use crate::span::Spans;
     use crate::units::Unit;
     use rhai::Array;
@@ -226,19 +228,28 @@ pub mod words {
                 table.names().join(", ")
             ));
         };
-        let points = xs
-            .into_iter()
-            .zip(ys)
-            .filter(|p| p.0.is_finite() && p.1.is_finite())
-            .collect();
+        // How much of the run stands behind each point, where the table knows.
+        let spent = table.values("seconds").unwrap_or_default();
+        let (mut points, mut seconds) = (Vec::new(), Vec::new());
+        for (row, point) in xs.into_iter().zip(ys).enumerate() {
+            if point.0.is_finite() && point.1.is_finite() {
+                points.push(point);
+                seconds.extend(spent.get(row));
+            }
+        }
+        let label = match table.about(of) {
+            Some(channel) => format!("{channel}, {of}"),
+            None => of.to_string(),
+        };
         v.finding.plots.push(Trace {
             title: format!("{of} against {against}"),
-            across: Some((against.to_string(), ux)),
+            across: Some(Across {
+                name: table.about(against).unwrap_or(against).to_string(),
+                unit: ux,
+                seconds,
+            }),
             unit: uy,
-            series: vec![Series {
-                label: of.to_string(),
-                points,
-            }],
+            series: vec![Series { label, points }],
             lines: Vec::new(),
             marked: Spans::default(),
         });

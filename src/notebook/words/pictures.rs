@@ -204,7 +204,7 @@ pub mod words {
     use crate::dsl::run::Run;
     use crate::dsl::table::Table;
     use crate::dsl::{Outcome, complain};
-    use crate::findings::{Line, Series, Trace};
+    use crate::findings::{Across, Line, Series, Trace};
     use crate::span::Spans;
     use rhai::Array;
 
@@ -245,7 +245,7 @@ pub mod words {
         let points = crate::plots::cloud_of(&xs, &series.values);
         Picture(Trace {
             title: format!("{} against {}", column.name, across.name),
-            across: Some((across.name.clone(), across.unit)),
+            across: Some(Across::of(&across.name, across.unit)),
             unit: column.unit,
             series: vec![Series {
                 label: column.name.clone(),

@@ -1,9 +1,10 @@
 //! The cylinders side by side, in firing order: on every page in the same place.
 
 use super::pieces::{link, shape};
-use crate::findings::{Finding, Review, Verdict};
+use crate::findings::{Review, Verdict};
 use crate::reports::page::escape;
 use crate::reports::phrase::{clean, figure};
+use crate::reports::tell::{NAMED, warnings_of};
 
 /// The table of cylinders; nothing where nobody says how many there are.
 pub fn cylinders(out: &mut String, review: &Review, prefix: &str) {
@@ -30,15 +31,11 @@ pub fn cylinders(out: &mut String, review: &Review, prefix: &str) {
         out.push_str(&format!("<th scope=\"col\">{number}</th>"));
     }
     out.push_str("</tr></thead>\n");
-    let warned = |n: u32| -> Vec<&Finding> {
-        let all = review.findings.iter();
-        all.filter(|f| f.verdict == Verdict::Warn && f.cylinders.contains(&n))
-            .collect()
-    };
+    let warned = |n: u32| warnings_of(review, n);
     row(
         out,
         across,
-        "warnings that name it",
+        NAMED,
         side.order.iter().map(|n| match warned(*n).len() {
             0 => "none".to_string(),
             count => format!(

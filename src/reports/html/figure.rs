@@ -71,10 +71,8 @@ fn paper(out: &mut String, trace: &Trace, verdict: Verdict, shown: &mut Shown<'_
     let draw = |size| svg_in_page(trace, shown.reading, size, manner);
     match (draw(Size::PAGE), draw(Size::PHONE)) {
         (Ok((wide, desk)), Ok((narrow, phone))) => {
-            let over_time = trace.across.is_none();
             let fields = Fields { desk, phone };
-            let points = shown.points.as_mut().filter(|_| over_time);
-            match points {
+            match shown.points.as_mut() {
                 Some(points) => {
                     let number = points.picture(trace, shown.reading, &fields);
                     let (wide, narrow) = points.once(wide, narrow);

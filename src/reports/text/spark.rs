@@ -18,7 +18,7 @@ const ASCII: [char; 8] = ['_', '.', ':', '-', '=', '+', '*', '#'];
 /// Series in a picture: as many as an engine has cylinders.
 const MOST: usize = 12;
 /// Columns of a name, on a page of ordinary width and on a wide one.
-const LABEL: [usize; 2] = [16, 24];
+const LABEL: [usize; 2] = [22, 24];
 const WIDE: usize = 100;
 /// Fewer columns than this show nothing.
 const LEAST: usize = 12;
@@ -154,9 +154,9 @@ fn range(points: &[(f64, f64)], trace: &Trace, reading: &Reading) -> String {
 
 fn axis(trace: &Trace, reading: &Reading, from: f64, to: f64) -> (String, String) {
     match &trace.across {
-        Some((name, unit)) => (
-            format!("{} {}", clean(name), reading.show(from, *unit)),
-            reading.show(to, *unit),
+        Some(a) => (
+            format!("{} {}", clean(&a.name), reading.show(from, a.unit)),
+            reading.show(to, a.unit),
         ),
         None if to > CLOCK_FROM_S => (minutes(from), format!("{} min", minutes(to))),
         None => (format!("{from:.1} s"), format!("{to:.1} s")),

@@ -4,11 +4,11 @@ use textwrap::core::display_width;
 
 use super::lines::Page;
 use super::{HEAD, PLAIN, STOP, style};
-use crate::findings::{Review, Verdict};
+use crate::findings::Review;
 use crate::reports::Unread;
 use crate::reports::phrase::{clean, figure, verdict as word};
 use crate::reports::story::{LogLine, TABLE_HEADS, TABLE_TITLE, UNREAD};
-use crate::reports::tell::table;
+use crate::reports::tell::{NAMED, table, warnings_of};
 
 /// Columns between those of a table.
 const BETWEEN: usize = 2;
@@ -98,16 +98,11 @@ pub fn cylinders(page: &mut Page<'_>, review: &Review) {
     } else {
         "Cylinders, by number"
     });
-    let named = |n: u32| {
-        let all = review.findings.iter();
-        all.filter(|f| f.verdict == Verdict::Warn && f.cylinders.contains(&n))
-            .count()
-    };
     let mut rows: Vec<(String, Vec<String>)> = vec![(
-        "warnings that name it".to_string(),
+        NAMED.to_string(),
         side.order
             .iter()
-            .map(|n| match named(*n) {
+            .map(|n| match warnings_of(review, *n).len() {
                 0 => "-".to_string(),
                 n => n.to_string(),
             })

@@ -7,25 +7,11 @@ import pathlib
 import shutil
 import tempfile
 
-from selenium import webdriver
-from selenium.webdriver.chrome.service import Service
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-DRIVER = shutil.which("chromedriver")
-QUIET = [
-    "--headless=new",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--disable-dev-shm-usage",
-    "--hide-scrollbars",
-]
+from chromium import chromium
+
 # Width, height, touch.
 SIZES = {"phone": (360, 740), "laptop": (1280, 800), "wide": (1920, 1080)}
 
@@ -35,14 +21,8 @@ class Browser:
 
     def __init__(self, script=True):
         self.home = pathlib.Path(tempfile.mkdtemp(prefix="plugread-page-"))
-        options = webdriver.ChromeOptions()
-        options.binary_location = CHROMIUM
-        for flag in [*QUIET, f"--user-data-dir={self.home}"]:
-            options.add_argument(flag)
-        if not script:
-            options.add_experimental_option("prefs", {"profile.managed_default_content_settings.javascript": 2})
-        options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
-        self.driver = webdriver.Chrome(options=options, service=Service(DRIVER))
+        blocked = None if script else {"profile.managed_default_content_settings.javascript": 2}
+        self.driver = chromium(self.home, "--hide-scrollbars", prefs=blocked, logs=["browser", "performance"])
         self.driver.set_script_timeout(120)
         atexit.register(self.close)
         self.command("Network.enable")

@@ -11,14 +11,31 @@ const panel = document.getElementById('reading');
 if (panel.hidden) return null;
 return { at: panel.querySelector('.at').textContent, here: [...panel.querySelectorAll('.here span')].map(e => e.textContent) };
 """
-# Name, unit and title of each picture that can be moved along, and the stretch of time it shows.
+# Name, unit and title of each picture over time, and the stretch that it shows.
 PLOTS = """
 const data = JSON.parse(document.getElementById('points').textContent);
 return [...document.querySelectorAll('.paper[data-plot]')].map((e, at) => {
   const plot = data.plots[Number(e.dataset.plot)];
   return { at, x: plot.x, title: e.querySelector('svg').getAttribute('aria-label'), check: e.closest('.body')?.id ?? 'top',
-           series: plot.s.map(i => data.series[i].n) };
-});
+           series: plot.s.map(i => data.series[i].n), cloud: plot.cloud };
+}).filter(plot => plot.cloud === undefined);
+"""
+# Pictures of points: where they are, their points, and the markers as they were drawn.
+CLOUDS = """
+const data = JSON.parse(document.getElementById('points').textContent);
+return [...document.querySelectorAll('.paper[data-plot]')].map((e, at) => ({ e, at, plot: data.plots[Number(e.dataset.plot)] }))
+  .filter(({ plot }) => plot.cloud !== undefined).map(({ e, at, plot }) => {
+    const cloud = data.clouds[plot.cloud], svg = e.querySelector('.desk svg');
+    const [left, right, top, bottom] = plot.desk.map(v => 2 * v);
+    return { at, title: svg.getAttribute('aria-label'), count: cloud.s.reduce((n, s) => n + s.p.length, 0), x: cloud.x, y: cloud.y,
+             range: [plot.x, plot.y],
+             drawn: [...svg.querySelectorAll('circle')].map(c => [c.cx.baseVal.value, c.cy.baseVal.value])
+               .filter(c => c[0] <= right + 1).map(([x, y]) => [x, y, (x - left) / (right - left), (bottom - y) / (bottom - top)]) };
+  });
+"""
+DOT = """
+const dot = arguments[0].querySelector('.desk .dot');
+return dot && [dot.cx.baseVal.value, dot.cy.baseVal.value];
 """
 
 
@@ -87,6 +104,60 @@ def readout(browser, name, log):
     pointed(browser, name)
     assert exact > compared / 4, f"{name}: {exact} of {compared} readings are single figures"
     return compared
+
+
+def points(browser, name):
+    """Goes from point to point of each picture of points, by key and by pointer. What is said is held against where the marker
+    was drawn, which does not come from the same numbers. Gives how many points were read."""
+    read = 0
+    for cloud in browser.run(CLOUDS):
+        element = browser.find(".paper[data-plot]")[cloud["at"]]
+        assert element.get_attribute("role") == "slider" and element.get_attribute("tabindex") == "0", name
+        browser.run("arguments[0].scrollIntoView({ block: 'center' }); arguments[0].focus()", element)
+        where = f"{name}, {cloud['title']}"
+
+        def told(cloud=cloud, element=element, where=where):
+            shown = browser.run(SHOWN)
+            assert shown and len(shown["here"]) == 1, f"{where}: {shown}"
+            x = float(re.search(r"(-?[\d.]+)(?: [^ ]+)?$", shown["at"])[1])
+            y = float(re.search(r" (-?[\d.]+)(?: [^ ,]+)*(?:, over ([\d.]+) s)?$", shown["here"][0])[1])
+            dot = browser.run(DOT, element)
+            # The marker under the ring, as drawn; its height and place along the axes are the values.
+            marker = min(cloud["drawn"], key=lambda m: abs(m[0] - dot[0]) + abs(m[1] - dot[1]))
+            assert abs(marker[0] - dot[0]) <= 2 and abs(marker[1] - dot[1]) <= 2, f"{where}: {shown} has its ring at {dot}, not on {marker}"
+            for value, share, (low, high), axis in ((x, marker[2], cloud["range"][0], "x"), (y, marker[3], cloud["range"][1], "y")):
+                close = 0.5 * 10 ** -cloud[axis]["d"] + 0.004 * (high - low)
+                assert abs(low + share * (high - low) - value) <= close, f"{where}: {shown}, drawn at {low + share * (high - low)}"
+            return x, shown
+
+        browser.keys(HOME)
+        seen = [told()]
+        for _ in range(cloud["count"] - 1):
+            browser.keys(RIGHT)
+            seen.append(told())
+        xs = [x for x, _ in seen]
+        assert xs == sorted(xs), f"{where}: {xs} do not go from left to right"
+        assert len(cloud["drawn"]) <= len(seen), f"{where}: {len(cloud['drawn'])} markers, {len(seen)} points"
+        browser.keys(RIGHT)
+        assert told() == seen[-1], f"{where}: it goes on past the last point"
+        browser.keys(HOME)
+        assert told() == seen[0], f"{where}: the home key"
+        browser.keys(ESCAPE)
+        assert browser.run(SHOWN) is None, f"{where}: the escape key leaves the reading"
+        browser.run("document.activeElement.blur()")
+        # Pointing at a marker reads that one.
+        x, y = cloud["drawn"][len(cloud["drawn"]) // 2][:2]
+        box = browser.run("const b = arguments[0].querySelector('.desk svg').getBoundingClientRect(); return [b.left, b.top, b.width]", element)
+        scale = box[2] / browser.run("return arguments[0].querySelector('.desk svg').viewBox.baseVal.width", element)
+        pointer = ActionChains(browser.driver)
+        pointer.w3c_actions.pointer_action.move_to_location(round(box[0] + x * scale), round(box[1] + y * scale))
+        pointer.perform()
+        browser.driver.execute_async_script("const done = arguments[0]; requestAnimationFrame(() => requestAnimationFrame(() => done()))")
+        told()
+        dot = browser.run(DOT, element)
+        assert abs(dot[0] - x) <= 2 and abs(dot[1] - y) <= 2, f"{where}: pointing at {(x, y)} reads the point at {dot}"
+        read += len(seen)
+    return read
 
 
 def pointed(browser, name):

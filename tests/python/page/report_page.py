@@ -16,7 +16,7 @@ sys.path.insert(0, str(pathlib.Path(__file__).resolve().parent))
 
 from browser import Browser
 from logged import Log
-from readout import readout
+from readout import points, readout
 
 HOME = pathlib.Path(__file__).resolve().parents[3]
 PROGRAM = os.environ["PLUGREAD"]
@@ -119,6 +119,8 @@ def accessible(browser, axe, name):
 
 def reached(browser, name):
     """The tab key comes to every line, link and picture, and each shows that it is there."""
+    bare = browser.run("return [...document.querySelectorAll('.paper[data-plot]')].filter(e => e.tabIndex !== 0 && e.dataset.plot).length")
+    assert bare == 0, f"{name}: {bare} pictures without a stop for the keyboard"
     browser.run("scrollTo(0, 0); document.activeElement.blur()")
     wanted = browser.run(
         "window.seen = new Set(); const all = [...document.querySelectorAll('summary, a[href], button, .paper[data-plot]')]"
@@ -192,7 +194,7 @@ def main():
     assert max(sizes.values()) < MOST_BYTES, sizes
     valid([page for _, page, _ in made])
     browser, plain = Browser(), Browser(script=False)
-    stops, places, shown = 0, 0, 0
+    stops, places, shown, dots = 0, 0, 0, 0
     for name, page, log in made:
         text = page.read_text(encoding="utf-8")
         browser.look()
@@ -225,15 +227,17 @@ def main():
         places += reached(browser, name)
         if log:
             shown += readout(browser, name, Log(log))
+            dots += points(browser, name)
         quiet(browser, page)
         pictures(browser, name)
         without_script(plain, page)
     assert stops >= 1, "no page with a stop was looked at"
+    assert dots >= 3, "no picture of points was gone through"
     largest = max(sizes, key=sizes.get)
     print(
         f"pages in chromium: {len(made)} opened with the network off, largest {sizes[largest] / 1e6:.2f} MB ({largest}); "
         f"markup valid; axe finds nothing in light, dark, print and on a phone; {places} places reached by key; "
-        f"{shown} readings as in the logs ({time.monotonic() - began:.0f} s)"
+        f"{shown} readings as in the logs, {dots} points as drawn ({time.monotonic() - began:.0f} s)"
     )
 
 
