@@ -17,7 +17,7 @@ fn with(what: impl Into<String>, wanted: &str) -> Told {
 pub fn undefined(name: &str) -> Told {
     if ["run", "limits"].contains(&name) {
         return with(
-            format!("`{name}` is not known in this function"),
+            format!("nothing is called `{name}` in this function"),
             &format!(
                 "`fn judge(run, limits)` is handed it, with both names; any other function takes it as well: `fn mine({name})`"
             ),

@@ -281,6 +281,10 @@ impl Lazy {
         if let Some(done) = self.0.whole.get() {
             return done.clone();
         }
+        // Nothing is kept any more, so whatever uses its own parts again would go through them again and again.
+        if stop::asked() {
+            return Series::empty();
+        }
         let work = || {
             let made = self.work_out(None);
             if stop::asked() {
@@ -520,6 +524,9 @@ impl Lazy {
     }
 
     fn work_out(&self, within: Option<&Spans>) -> Series {
+        if stop::asked() {
+            return Series::empty();
+        }
         match &self.0.op {
             Op::Data(series) => within.map_or_else(|| series.clone(), |spans| cut(series, spans)),
             Op::Same(inner) => inner.within(within),

@@ -45,6 +45,9 @@ impl Program {
     }
 
     fn add(&mut self, lazy: &Lazy, is_root: bool) -> bool {
+        if stop::asked() {
+            return false;
+        }
         let kept = lazy.at_hand().filter(|_| !is_root);
         match lazy.op() {
             _ if kept.is_some() || self.steps.len() > LONGEST => self.load(lazy, lazy.series()),
@@ -62,7 +65,7 @@ impl Program {
                     self.steps.push(Step::Both(*shape, Arc::clone(f)));
                     return true;
                 }
-                if is_root {
+                if is_root || stop::asked() {
                     return false;
                 }
                 // Of different times: worked out by itself, once, and kept.

@@ -622,7 +622,7 @@ fn what_about_says_wrong_is_told_in_its_line() {
             (
                 "line 28, column 31",
                 "limits",
-                "`limits` is not known in this function",
+                "nothing is called `limits` in this function",
                 "`fn judge(run, limits)` is handed it",
             ),
         ),

@@ -136,7 +136,7 @@ fn broken_scripts_cost_only_themselves() {
     // On the side the line itself, with the place marked and what would be right.
     let shown = "  3 |   run.rpm + quantity(3, \"V\")\n    |           ^\n";
     assert!(stderr.contains(shown), "{stderr}");
-    let shown = "  3 |   run.egt_99.max()\n    |       ^^^^^^\n  wanted: did you mean `run.egt_";
+    let shown = "  3 |   run.egt_99.max()\n    |       ^^^^^^\n  wanted: did you mean `egt_";
     assert!(stderr.contains(shown), "{stderr}");
     // All the others are as they were.
     let passed = json["checks"]

@@ -13,7 +13,13 @@ pub fn helped(session: &Session, mut error: CellError) -> CellError {
     if let Some(name) =
         between(&what, "nothing is called `", "`").or(between(&what, "Variable not found: ", ""))
     {
-        if let Some(near) = near_name(session, name) {
+        if name == "run" {
+            error.what = "nothing is called `run`".to_string();
+            error.help = Some(
+                "a run is opened first: `let run = open(\"first-start.csv\", \"build-sheet.toml\")`"
+                    .to_string(),
+            );
+        } else if let Some(near) = near_name(session, name) {
             error.help = Some(format!("did you mean `{near}`?"));
         }
     } else if let Some(name) =
