@@ -349,3 +349,23 @@ fn what_several_ask_of_a_channel_is_worked_out_once() {
     assert!(part.len() < 30);
     assert_eq!(ask(3.0).series().len(), 9_000);
 }
+
+/// Each step uses the one before twice: gone through again and again, sixty of them would never end.
+#[test]
+fn who_was_stopped_goes_through_nothing_again() {
+    let mut twice = wave(9_000);
+    for _ in 0..60 {
+        let other = twice.each(Shape::OneWay, |v| v * 0.5);
+        twice = twice.both(&other, Shape::OneWay, |a, b| a + b);
+    }
+    let flag = stop::Flag::default();
+    flag.raise();
+    stop::under(Some(flag), || {
+        assert!(twice.series().is_empty());
+        assert_eq!(twice.extreme(true), None);
+        assert_eq!(gathered(&twice), []);
+        twice.visit_times(&mut |t| t.is_empty());
+    });
+    // Not stopped, it is worked out as any.
+    assert_eq!(twice.series().len(), 9_000);
+}
