@@ -4,7 +4,7 @@ use std::cmp::Reverse;
 use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::{Arc, OnceLock};
+use std::sync::{Arc, Mutex, OnceLock};
 use std::time::{Duration, Instant};
 
 use rhai::Scope;
@@ -48,21 +48,30 @@ pub fn judge_all(catalog: &Catalog, shared: &Arc<Shared>) -> Judged {
         std::iter::repeat_with(OnceLock::new)
             .take(checks.len())
             .collect();
+    let again: Mutex<Vec<usize>> = Mutex::default();
+    let one = |at: usize, alone: bool| {
+        let started = Instant::now();
+        let check = &checks[at];
+        let foreign = !check.script.is_built_in();
+        let ((finding, error), over) = watch.over(foreign, || judge(catalog, check, shared));
+        // Of several scripts at once nobody knows which took the memory: those that were stopped for it are tried again.
+        if let (Some(Over::Memory(_)), false, Ok(mut again)) = (over, alone, again.lock()) {
+            again.push(at);
+            return;
+        }
+        let (finding, error) = match over {
+            None => (finding, error),
+            Some(over) => stopped(check, finding, over),
+        };
+        // Each place is asked for once.
+        let _ = judged[at].set((finding, error, started.elapsed()));
+    };
     let work = || {
         while let Some(at) = order.get(next.fetch_add(1, Ordering::Relaxed)) {
             if stop::asked() {
                 return;
             }
-            let started = Instant::now();
-            let check = &checks[*at];
-            let foreign = !check.script.is_built_in();
-            let ((finding, error), over) = watch.over(foreign, || judge(catalog, check, shared));
-            let (finding, error) = match over {
-                None => (finding, error),
-                Some(over) => stopped(check, finding, over),
-            };
-            // Each place is asked for once.
-            let _ = judged[*at].set((finding, error, started.elapsed()));
+            one(*at, false);
         }
     };
     let flag = stop::current();
@@ -70,6 +79,12 @@ pub fn judge_all(catalog: &Catalog, shared: &Arc<Shared>) -> Judged {
     let threads = rayon::current_num_threads();
     watch.beside(|| {
         rayon::scope(|scope| (0..threads).for_each(|_| scope.spawn(|_| works())));
+        // The one that took it was mostly the first to be stopped.
+        let stopped = again.lock().map(|again| again.clone()).unwrap_or_default();
+        for at in stopped.into_iter().rev().filter(|_| !stop::asked()) {
+            watch.count_anew();
+            one(at, true);
+        }
     });
     let mut all = Judged {
         findings: Vec::new(),

@@ -61,7 +61,8 @@ pub struct Watch {
     state: Mutex<State>,
     ended: Condvar,
     most: Duration,
-    memory: Option<(u64, u64)>,
+    /// The most that may be held, and how much more that is than what was held before, bytes.
+    memory: Mutex<Option<(u64, u64)>>,
     outer: Option<Flag>,
 }
 
@@ -69,15 +70,18 @@ impl Watch {
     /// For the checks of a log of so many rows, run in this thread's name: what asks this thread to stop asks them, too.
     pub fn new(rows: usize) -> Watch {
         let rows = u32::try_from(rows).unwrap_or(u32::MAX);
-        let memory = memory::held().zip(memory::allowance());
-        let memory = memory.map(|(held, more)| (held, more.min(MOST_MEMORY)));
         Watch {
             state: Mutex::default(),
             ended: Condvar::new(),
             most: LEAST + EACH_ROW * rows,
-            memory: memory.map(|(held, more)| (held + more, more)),
+            memory: Mutex::new(most_memory()),
             outer: stop::current(),
         }
+    }
+
+    /// Counts memory from now on: what scripts that have ended took may be held back for a while.
+    pub fn count_anew(&self) {
+        *self.memory.lock().unwrap_or_else(PoisonError::into_inner) = most_memory();
     }
 
     /// Works on `work` with the watch beside it.
@@ -144,7 +148,8 @@ impl Watch {
 
     /// Of several, the one that has run longest is taken to be the one that took it.
     fn look_at_memory(&self, state: &mut State) {
-        let Some((most, more)) = self.memory else {
+        let known = *self.memory.lock().unwrap_or_else(PoisonError::into_inner);
+        let Some((most, more)) = known else {
             return;
         };
         if memory::held().is_none_or(|held| held <= most) {
@@ -159,6 +164,12 @@ impl Watch {
             one.flag.raise();
         }
     }
+}
+
+fn most_memory() -> Option<(u64, u64)> {
+    let (held, more) = memory::held().zip(memory::allowance())?;
+    let more = more.min(MOST_MEMORY);
+    Some((held + more, more))
 }
 
 #[cfg(test)]

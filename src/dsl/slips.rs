@@ -247,7 +247,7 @@ pub fn syntax(error: &ParseErrorType) -> Told {
 pub fn near_in_script(what: &str, script: &str) -> Option<String> {
     let quoted = |from: &str| what.split_once(from)?.1.split(['`', ' ']).next();
     let name = quoted("nothing is called `")
-        .filter(|_| !what.ends_with("by itself"))
+        .filter(|_| !what.ends_with("by itself") && !what.ends_with("in this function"))
         .or_else(|| quoted("there is no `").filter(|_| what.ends_with("in this map")))
         .or_else(|| {
             // Functions of the script itself come before words of the language only where they are nearer than those.

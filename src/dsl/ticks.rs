@@ -13,6 +13,10 @@ pub struct Ticks {
     pub greatest_s: f64,
 }
 
+/// So many lists are known at once: a log whose channels have clocks of their own has some dozens. A script may make any number
+/// of lists, and each one that is known takes memory even when nobody has it any more.
+const KNOWN: usize = 64;
+
 /// Kept as long as somebody has the times.
 struct Made {
     of: Weak<[f64]>,
@@ -33,6 +37,9 @@ impl Ticks {
             return known.ticks.clone();
         }
         let ticks = Ticks::found(times);
+        if made.len() >= KNOWN {
+            made.remove(0);
+        }
         made.push(Made {
             of: Arc::downgrade(times),
             ticks: ticks.clone(),
