@@ -63,6 +63,8 @@ pub struct Watch {
     most: Duration,
     /// The most that may be held, and how much more that is than what was held before, bytes.
     memory: Mutex<Option<(u64, u64)>>,
+    /// The same as it was at first.
+    first: Option<(u64, u64)>,
     outer: Option<Flag>,
 }
 
@@ -70,18 +72,24 @@ impl Watch {
     /// For the checks of a log of so many rows, run in this thread's name: what asks this thread to stop asks them, too.
     pub fn new(rows: usize) -> Watch {
         let rows = u32::try_from(rows).unwrap_or(u32::MAX);
+        let first = most_memory();
         Watch {
             state: Mutex::default(),
             ended: Condvar::new(),
             most: LEAST + EACH_ROW * rows,
-            memory: Mutex::new(most_memory()),
+            memory: Mutex::new(first),
+            first,
             outer: stop::current(),
         }
     }
 
-    /// Counts memory from now on: what scripts that have ended took may be held back for a while.
+    /// Counts memory from now on: what scripts that have ended took may be held back for a while. Half as much again as at first
+    /// is the most for all of them.
     pub fn count_anew(&self) {
-        *self.memory.lock().unwrap_or_else(PoisonError::into_inner) = most_memory();
+        let mut memory = self.memory.lock().unwrap_or_else(PoisonError::into_inner);
+        if let (Some((most, more)), Some((anew, _))) = (self.first, most_memory()) {
+            *memory = Some((anew.min(most + more / 2), more));
+        }
     }
 
     /// Works on `work` with the watch beside it.
