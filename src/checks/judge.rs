@@ -49,13 +49,17 @@ pub fn judge_all(catalog: &Catalog, shared: &Arc<Shared>) -> Judged {
             .take(checks.len())
             .collect();
     let again: Mutex<Vec<usize>> = Mutex::default();
+    let foreign = |check: &&Check| !check.script.is_built_in();
+    let several = checks.iter().filter(foreign).count() > 1;
     let one = |at: usize, alone: bool| {
         let started = Instant::now();
         let check = &checks[at];
-        let foreign = !check.script.is_built_in();
-        let ((finding, error), over) = watch.over(foreign, || judge(catalog, check, shared));
+        let judge = || judge(catalog, check, shared);
+        let ((finding, error), over) = watch.over(foreign(&check), judge);
         // Of several scripts at once nobody knows which took the memory: those that were stopped for it are tried again.
-        if let (Some(Over::Memory(_)), false, Ok(mut again)) = (over, alone, again.lock()) {
+        if let (Some(Over::Memory(_)), true) = (over, several && !alone)
+            && let Ok(mut again) = again.lock()
+        {
             again.push(at);
             return;
         }
