@@ -82,7 +82,7 @@ pub(crate) fn lines(bytes: &[u8], terminator: u8) -> usize {
 }
 
 /// Goes from record to record until `end` is reached or passed, or a quoted field runs out of the data at hand.
-fn walk(data: &[u8], shape: Shape, start: usize, end: usize, last: bool) -> Chunk {
+pub(crate) fn walk(data: &[u8], shape: Shape, start: usize, end: usize, last: bool) -> Chunk {
     let (mut at, mut lines) = (start, 0);
     while at < end {
         if !last && runs_out(data, at, shape) {

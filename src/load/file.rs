@@ -14,6 +14,7 @@ use encoding_rs::{Encoding as Decoder, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
 use super::dialect::Encoding;
 use super::error::LoadError;
 use super::packed::{self, Packing};
+use super::pieces::{Bytes, Plain};
 use super::wide::Narrow;
 
 /// How much of the file shows what it is.
@@ -265,6 +266,30 @@ impl Source {
             }
         };
         Ok(Box::new(Narrow::new(bytes, decoder)))
+    }
+
+    /// The text from its byte `start` on, where any part of it can be read as it stands.
+    ///
+    /// # Errors
+    /// The file cannot be opened any more.
+    pub fn plain(&self, start: usize) -> Result<Option<Plain>, LoadError> {
+        let wide = matches!(self.encoding, Encoding::Utf16Le | Encoding::Utf16Be);
+        if self.packing != Packing::Plain || wide || !cfg!(unix) {
+            return Ok(None);
+        }
+        let (bytes, size) = match &self.origin {
+            Origin::Memory(bytes) => (Bytes::Memory(Arc::clone(bytes)), bytes.len() as u64),
+            Origin::File { path, seen } => {
+                let file = File::open(path).map_err(|error| LoadError::from_io(path, &error))?;
+                (Bytes::File(file), seen.bytes)
+            }
+        };
+        let start = (self.skip + start) as u64;
+        Ok(Some(Plain {
+            bytes,
+            start,
+            end: (size - self.padding).max(start),
+        }))
     }
 
     /// The unpacked bytes from their start, without padding.

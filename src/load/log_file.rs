@@ -160,7 +160,16 @@ impl LogFile {
     fn read_either(&self, wanted: &[usize], apart: bool) -> Result<Table, LoadError> {
         let table = match &self.long {
             Some(long) => self.read_long_part(wanted, long, apart)?,
-            None => self.read_part(wanted, self.text()?, self.source.size())?,
+            None => self.read_part(wanted, |pass| {
+                // Text that is made anew as it is read has no places.
+                let layout = &self.sniffed.layout;
+                let plain = match layout.blanks {
+                    true => None,
+                    false => self.source.plain(layout.data_start)?,
+                };
+                let raw = plain.and_then(|plain| pass.run_pieces(&plain));
+                raw.map_or_else(|| Ok(pass.run(self.text()?, self.source.size())), Ok)
+            })?,
         };
         self.unchanged(table)
     }
@@ -186,7 +195,7 @@ impl LogFile {
                 readings.settle(self.headings(), true);
                 self.read_long_part(wanted, &Long::new(readings, clock), false)
             }
-            _ => self.read_part(wanted, head, None),
+            _ => self.read_part(wanted, |pass| Ok(pass.run(head, None))),
         }
     }
 
@@ -214,15 +223,14 @@ impl LogFile {
     fn read_part(
         &self,
         wanted: &[usize],
-        text: impl Read + Send,
-        bytes: Option<u64>,
+        run: impl FnOnce(&Pass) -> Result<Raw, LoadError>,
     ) -> Result<Table, LoadError> {
         let Sniffed {
             layout, headings, ..
         } = &self.sniffed;
         let clock = self.clock_for(wanted)?;
         let pass = Pass::new(layout, headings, Some(clock), wanted);
-        let mut raw = pass.run(text, bytes);
+        let mut raw = run(&pass)?;
         settle(
             &mut raw.columns,
             &layout.marks,

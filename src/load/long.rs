@@ -126,8 +126,8 @@ impl<'a> LongPass<'a> {
 
     /// The readings of one piece.
     fn part(&self, wave: &Wave, chunk: &Chunk) -> Readings {
-        let bytes = &wave.text[chunk.start..chunk.end];
-        let is_last = wave.last && chunk.end == wave.text.len();
+        let piece = wave.piece(chunk);
+        let bytes = piece.text;
         let first_line = self.layout.data_line + wave.lines_before + chunk.lines_before;
         let mut part = Readings::default();
         let (mut cuts, mut key) = (Vec::new(), Vec::new());
@@ -137,16 +137,16 @@ impl<'a> LongPass<'a> {
                 bytes,
                 at,
                 self.layout.shape,
-                chunk.quotes,
+                piece.quotes,
                 usize::MAX,
                 &mut cuts,
             );
             let text = record.text(bytes);
-            let unended = is_last && record.next >= bytes.len() && !record.is_terminated();
+            let unended = piece.last && record.next >= bytes.len() && !record.is_terminated();
             // Not even half of a line end stands behind it: it may have been cut.
             let torn = (unended && text.len() == record.end - record.start)
                 .then(|| &bytes[..record.start]);
-            let read = if unended && wave.broken {
+            let read = if unended && piece.broken {
                 Err(Rejected::Torn)
             } else {
                 self.row(text, &cuts, torn, line, &mut part, &mut key)
@@ -290,7 +290,7 @@ impl Readings {
         self.stamps.extend(part.stamps);
         // Lines of a part are counted from the start of the file already.
         self.lines.append(&part.lines, 0);
-        self.problems.append(part.problems);
+        self.problems.append(part.problems, 0);
         self.rows += part.rows;
         self.overflowed |= part.overflowed;
         if self.first_stamp.is_none() {

@@ -155,12 +155,15 @@ impl Problems {
         }
     }
 
-    /// Takes over the problems of a later part of the file.
-    pub(crate) fn append(&mut self, later: Self) {
+    /// Takes over the problems of the next part of the file, whose lines lie further on by the given number.
+    pub(crate) fn append(&mut self, later: Self, lines: usize) {
         for problem in later.listed {
             let listed = self.listed.iter().filter(|p| p.kind == problem.kind);
             if listed.count() < LISTED_PER_KIND {
-                self.listed.push(problem);
+                self.listed.push(Problem {
+                    line: problem.line + lines,
+                    ..problem
+                });
             }
         }
         for (kind, count) in later.counts {
@@ -263,7 +266,7 @@ mod tests {
             later.note(ProblemKind::TextRow, 100 + line, None, String::new);
         }
         later.note(ProblemKind::UnreadableCell, 7, Some(3), String::new);
-        first.append(later);
+        first.append(later, 0);
         first.sort();
         assert_eq!(first.count(ProblemKind::TextRow), 30);
         assert_eq!(first.total, 31);

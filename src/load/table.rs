@@ -1,18 +1,18 @@
 //! The one pass over the data: rows that can be used become numbers, all others problems with their line.
 
 use std::io::Read;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex};
 
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::cells::{Cell, Marks, cell, short, trim};
-use super::chunks::Chunk;
 use super::clock::{Clock, StampPlan};
 use super::dialect::Heading;
 use super::fields::{ends, field, record_and_cuts, split, unquote};
 use super::file::words;
 use super::lines::RowLines;
+use super::pieces::{Outcome, Piece, Plain, for_each_piece};
 use super::problems::{ProblemKind, Problems};
 use super::reject::{self, Rejected};
 use super::sniff::Layout;
@@ -161,12 +161,12 @@ pub(crate) struct Pass<'a> {
     fields_wanted: usize,
 }
 
-/// What one chunk gave.
+/// What one piece gave.
 struct Part {
     /// Columns one after the other, each with room for `room` rows; the last one takes the stamps, if there is a clock.
     cells: Vec<f64>,
     room: usize,
-    /// Counted from the start of the chunk, as the lines of the problems are not.
+    /// Lines, those of the problems too, are counted from the start of the piece.
     lines: RowLines,
     problems: Problems,
     /// Blank and unreadable cells of each slot.
@@ -189,6 +189,10 @@ struct Sum {
     first_stamp: Option<String>,
     last_stamp: Option<String>,
     has_clock: bool,
+    /// The line on which the data starts.
+    first_line: usize,
+    /// Bytes of text to come, until room was made for them.
+    bytes: Option<u64>,
 }
 
 impl<'a> Pass<'a> {
@@ -220,43 +224,60 @@ impl<'a> Pass<'a> {
         }
     }
 
+    /// Columns of numbers that it makes, the stamps included.
+    fn columns(&self) -> usize {
+        self.slots.len() + usize::from(self.clock.is_some())
+    }
+
     /// Goes over all of the text on all cores. `bytes`: how much there is, where that is known.
     pub fn run(&self, text: impl Read + Send, bytes: Option<u64>) -> Raw {
-        let has_clock = self.clock.is_some();
-        let mut sum = Sum {
-            columns: vec![Vec::new(); self.slots.len() + usize::from(has_clock)],
-            lines: RowLines::default(),
-            problems: Problems::default(),
-            odd: vec![(0, 0); self.slots.len()],
-            backs: Vec::new(),
-            headers: Vec::new(),
-            first_stamp: None,
-            last_stamp: None,
-            has_clock,
-        };
-        let mut room_made = false;
-        let outcome = for_each_wave(
-            text,
-            self.layout.data_start,
+        let (start, shape) = (self.layout.data_start, self.layout.shape);
+        let mut sum = Sum::new(self, bytes);
+        let outcome = for_each_wave(text, start, shape, |wave: &Wave| {
+            let chunks = wave.chunks.par_iter();
+            let parts: Vec<Part> = chunks
+                .map(|chunk| self.piece(&wave.piece(chunk), Vec::new()))
+                .collect();
+            sum.make_room(
+                parts.iter().map(|part| part.lines.rows()).sum(),
+                wave.text.len(),
+            );
+            for (part, chunk) in parts.into_iter().zip(wave.chunks) {
+                sum.add(part, wave.lines_before + chunk.lines_before);
+            }
+        });
+        self.raw(sum, outcome.err())
+    }
+
+    /// The same for text of which any part can be read; nothing where its pieces cannot be told apart.
+    pub fn run_pieces(&self, plain: &Plain) -> Option<Raw> {
+        let mut sum = Sum::new(self, Some(plain.end - plain.start));
+        // Memory that was written before is nearer than new.
+        let spare: Mutex<Vec<Vec<f64>>> = Mutex::default();
+        let outcome = for_each_piece(
+            plain,
             self.layout.shape,
-            |wave: &Wave| {
-                let parts: Vec<Part> = wave
-                    .chunks
-                    .par_iter()
-                    .map(|chunk| self.chunk(wave, chunk))
-                    .collect();
-                if !room_made && !wave.last {
-                    room_made = true;
-                    sum.make_room(&parts, wave.text.len(), bytes);
+            |piece| {
+                let room = spare.lock().ok().and_then(|mut spare| spare.pop());
+                let part = self.piece(piece, room.unwrap_or_default());
+                (part, piece.text.len())
+            },
+            |(part, bytes), lines_before| {
+                sum.make_room(part.lines.rows(), bytes);
+                let room = sum.add(part, lines_before);
+                if let Ok(mut spare) = spare.lock() {
+                    spare.push(room);
                 }
-                let firsts = wave
-                    .chunks
-                    .iter()
-                    .map(|chunk| self.layout.data_line + wave.lines_before + chunk.lines_before);
-                sum.add(parts, firsts.collect());
             },
         );
-        let stamps_s = has_clock.then(|| sum.columns.pop()).flatten();
+        match outcome {
+            Outcome::Over(broke) => Some(self.raw(sum, broke)),
+            Outcome::GaveUp => None,
+        }
+    }
+
+    fn raw(&self, mut sum: Sum, broke: Option<std::io::Error>) -> Raw {
+        let stamps_s = self.clock.and_then(|_| sum.columns.pop());
         let slots = self.slots.iter().zip(sum.columns).zip(sum.odd);
         let columns = slots.map(|((slot, mut values), (blank, unreadable))| {
             if values.capacity() / 2 > values.len() {
@@ -280,20 +301,18 @@ impl<'a> Pass<'a> {
             backs: sum.backs,
             headers: sum.headers,
             first_stamp: sum.first_stamp,
-            broke: outcome.err(),
+            broke,
         }
     }
 
-    /// Goes over one chunk.
-    fn chunk(&self, wave: &Wave, chunk: &Chunk) -> Part {
+    /// Goes over one piece. `cells` is room for its numbers, whatever stands in it.
+    fn piece(&self, piece: &Piece, mut cells: Vec<f64>) -> Part {
         let layout = self.layout;
-        let bytes = &wave.text[chunk.start..chunk.end];
-        let is_last = wave.last && chunk.end == wave.text.len();
-        let columns = self.slots.len() + usize::from(self.clock.is_some());
-        let room = chunk.lines;
+        let bytes = piece.text;
+        cells.resize(self.columns() * piece.lines, 0.0);
         let mut part = Part {
-            cells: vec![0.0; columns * room],
-            room,
+            cells,
+            room: piece.lines,
             lines: RowLines::default(),
             problems: Problems::default(),
             odd: vec![(0, 0); self.slots.len()],
@@ -301,7 +320,6 @@ impl<'a> Pass<'a> {
             headers: Vec::new(),
             ends: None,
         };
-        let first_line = layout.data_line + wave.lines_before + chunk.lines_before;
         let mut cuts: Vec<u32> = Vec::with_capacity(layout.fields + 8);
         let mut odd: Vec<(usize, bool)> = Vec::new();
         let (mut at, mut line) = (0, 0);
@@ -312,14 +330,14 @@ impl<'a> Pass<'a> {
                 bytes,
                 at,
                 layout.shape,
-                chunk.quotes,
+                piece.quotes,
                 self.fields_wanted,
                 &mut cuts,
             );
             let text = record.text(bytes);
             odd.clear();
             let row = part.lines.rows();
-            let unended = is_last && record.next >= bytes.len() && !record.is_terminated();
+            let unended = piece.last && record.next >= bytes.len() && !record.is_terminated();
             // Not even half of a line end stands behind it: it may have been cut.
             let torn = (unended && text.len() == record.end - record.start)
                 .then(|| &bytes[..record.start]);
@@ -327,9 +345,9 @@ impl<'a> Pass<'a> {
             let usual = count + 1 == layout.fields
                 || (count == layout.fields && text.last() == Some(&layout.shape.delimiter));
             if count > cuts.len() && (!usual || unended) {
-                split(text, layout.shape.delimiter, chunk.quotes, &mut cuts);
+                split(text, layout.shape.delimiter, piece.quotes, &mut cuts);
             }
-            let read = if unended && wave.broken {
+            let read = if unended && piece.broken {
                 Err(Rejected::Torn)
             } else {
                 self.row(text, (&cuts, count), torn, row, &mut part, &mut odd)
@@ -342,7 +360,6 @@ impl<'a> Pass<'a> {
                             count.0 += 1;
                         } else {
                             count.1 += 1;
-                            let line = first_line + line;
                             self.note_cell(&mut part.problems, line, text, &cuts, *slot);
                         }
                     }
@@ -362,8 +379,7 @@ impl<'a> Pass<'a> {
                     part.lines.push(line);
                 }
                 Err(rejected) => {
-                    let line = first_line + line;
-                    split(text, layout.shape.delimiter, chunk.quotes, &mut cuts);
+                    split(text, layout.shape.delimiter, piece.quotes, &mut cuts);
                     let mut headed = false;
                     let note = |kind, column, what: String| {
                         headed |= kind == ProblemKind::RepeatedHeader;
@@ -470,47 +486,62 @@ impl<'a> Pass<'a> {
 }
 
 impl Sum {
-    /// Makes room for the whole log, as its first wave lets expect. Memory that is never written costs nothing.
+    fn new(pass: &Pass, bytes: Option<u64>) -> Self {
+        Self {
+            columns: vec![Vec::new(); pass.columns()],
+            lines: RowLines::default(),
+            problems: Problems::default(),
+            odd: vec![(0, 0); pass.slots.len()],
+            backs: Vec::new(),
+            headers: Vec::new(),
+            first_stamp: None,
+            last_stamp: None,
+            has_clock: pass.clock.is_some(),
+            first_line: pass.layout.data_line,
+            bytes,
+        }
+    }
+
+    /// Makes room for the whole log, as its first rows and their bytes let expect. Memory that is never written costs
+    /// nothing.
     #[expect(clippy::cast_precision_loss, reason = "an estimate")]
-    fn make_room(&mut self, parts: &[Part], read: usize, bytes: Option<u64>) {
-        let Some(bytes) = bytes else { return };
-        let rows: usize = parts.iter().map(|part| part.lines.rows()).sum();
+    fn make_room(&mut self, rows: usize, read: usize) {
+        let Some(bytes) = self.bytes.take().filter(|bytes| *bytes > read as u64) else {
+            return;
+        };
         let most = rows as f64 * (bytes as f64 / read.max(1) as f64) * 1.02;
         let most = most.min(bytes as f64) as usize;
         self.columns.iter_mut().for_each(|c| c.reserve(most));
     }
 
-    /// Adds the parts of a wave; `first_lines`: the line on which each of them starts.
-    fn add(&mut self, parts: Vec<Part>, first_lines: Vec<usize>) {
-        let columns = self.columns.par_iter_mut().enumerate();
-        columns.for_each(|(at, column)| {
-            for part in &parts {
-                let from = at * part.room;
-                column.extend_from_slice(&part.cells[from..from + part.lines.rows()]);
-            }
-        });
-        for (part, first_line) in parts.into_iter().zip(first_lines) {
-            let rows = self.lines.rows();
-            if let Some((first, last)) = part.ends {
-                self.join(rows, &first);
-                self.last_stamp = Some(last);
-                self.first_stamp.get_or_insert(first);
-            }
-            let backs = part.backs.into_iter().map(|back| Back {
-                row: back.row + rows,
-                ..back
-            });
-            self.backs.extend(backs);
-            self.backs.truncate(BACKS_KEPT);
-            self.headers
-                .extend(part.headers.iter().map(|row| row + rows));
-            self.lines.append(&part.lines, first_line);
-            self.problems.append(part.problems);
-            for (sum, more) in self.odd.iter_mut().zip(part.odd) {
-                sum.0 += more.0;
-                sum.1 += more.1;
-            }
+    /// Adds the next part, which so many lines of the data stand before, and gives back the room that its cells took.
+    fn add(&mut self, part: Part, lines_before: usize) -> Vec<f64> {
+        for (at, column) in self.columns.iter_mut().enumerate() {
+            let from = at * part.room;
+            column.extend_from_slice(&part.cells[from..from + part.lines.rows()]);
         }
+        let rows = self.lines.rows();
+        if let Some((first, last)) = part.ends {
+            self.join(rows, &first);
+            self.last_stamp = Some(last);
+            self.first_stamp.get_or_insert(first);
+        }
+        let backs = part.backs.into_iter().map(|back| Back {
+            row: back.row + rows,
+            ..back
+        });
+        self.backs.extend(backs);
+        self.backs.truncate(BACKS_KEPT);
+        self.headers
+            .extend(part.headers.iter().map(|row| row + rows));
+        let first_line = self.first_line + lines_before;
+        self.lines.append(&part.lines, first_line);
+        self.problems.append(part.problems, first_line);
+        for (sum, more) in self.odd.iter_mut().zip(part.odd) {
+            sum.0 += more.0;
+            sum.1 += more.1;
+        }
+        part.cells
     }
 
     /// Keeps the stamps where one part runs back behind the one before it.

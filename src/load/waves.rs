@@ -5,6 +5,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 use super::chunks::{Chunk, chunks};
 use super::fields::Shape;
+use super::pieces::Piece;
 
 /// Bytes read at a time: enough work for all cores, and little enough to stay near them.
 const WAVE_BYTES: usize = if cfg!(test) { 2_000 } else { 1 << 23 };
@@ -19,6 +20,10 @@ pub fn bytes_read() -> u64 {
     READ.load(Ordering::Relaxed)
 }
 
+pub(super) fn note_read(bytes: u64) {
+    READ.fetch_add(bytes, Ordering::Relaxed);
+}
+
 /// Whole records, cut up for several cores.
 pub(crate) struct Wave<'a> {
     /// The text; chunks count their bytes from its start.
@@ -30,6 +35,18 @@ pub(crate) struct Wave<'a> {
     pub last: bool,
     /// Whether the text broke off behind it.
     pub broken: bool,
+}
+
+impl Wave<'_> {
+    pub fn piece(&self, chunk: &Chunk) -> Piece<'_> {
+        Piece {
+            text: &self.text[chunk.start..chunk.end],
+            lines: chunk.lines,
+            quotes: chunk.quotes,
+            last: self.last && chunk.end == self.text.len(),
+            broken: self.broken,
+        }
+    }
 }
 
 /// Runs over the text after its first `skip` bytes, wave by wave and in order. `Err` holds what broke off the text;
@@ -73,7 +90,7 @@ pub(crate) fn for_each_wave(
         next.clear();
         next.extend_from_slice(&now[used..]);
         rayon::join(|| each(&wave), || feed.fill(&mut next, WAVE_BYTES));
-        READ.fetch_add(used as u64, Ordering::Relaxed);
+        note_read(used as u64);
         lines_before += cut.iter().map(|chunk| chunk.lines).sum::<usize>();
         if last {
             return feed.broke.map_or(Ok(()), Err);
