@@ -2,6 +2,7 @@
 
 use rayon::prelude::*;
 
+use super::TINY;
 use super::fields::{Shape, record, runs_out};
 
 /// A piece of the data, whole records only.
@@ -21,8 +22,7 @@ pub(crate) struct Chunk {
 
 /// Pieces large enough to be worth a task and small enough to keep all cores busy to the end.
 fn piece_bytes(total: usize) -> usize {
-    if cfg!(test) {
-        // Small tests are to cross borders too.
+    if TINY {
         return 100;
     }
     (total / (rayon::current_num_threads() * 8)).clamp(1 << 16, 1 << 22)

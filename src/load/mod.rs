@@ -47,6 +47,9 @@ mod words;
 #[cfg(test)]
 mod tests;
 
+/// Whether text is worked on in tiny parts, so that small tests cross their borders too.
+const TINY: bool = cfg!(any(test, fuzzing));
+
 pub use clock::{Clock, ClockStyle};
 pub use dialect::{DateOrder, Dialect, Encoding, Forced, Heading};
 pub use error::LoadError;

@@ -11,15 +11,16 @@ use std::ops::ControlFlow;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
+use super::TINY;
 use super::chunks::{lines, walk};
 use super::fields::Shape;
 use super::in_order::InOrder;
 use super::waves::note_read;
 
 /// Bytes read beyond a piece at first, for the end of its last record.
-const AHEAD: u64 = if cfg!(test) { 16 } else { 1 << 14 };
+const AHEAD: u64 = if TINY { 16 } else { 1 << 14 };
 /// A record that runs on further than this beyond its piece is left to those who go through the text from its start.
-const FURTHEST: u64 = if cfg!(test) { 1 << 12 } else { 1 << 24 };
+const FURTHEST: u64 = if TINY { 1 << 12 } else { 1 << 24 };
 /// Finished pieces for each core that may wait for one before them.
 const WAITING: usize = 4;
 
@@ -75,8 +76,7 @@ impl Bytes {
 
 /// Large enough to be worth a turn, small enough to stay in a core's own memory with what is made of it.
 fn piece_bytes(total: u64) -> u64 {
-    if cfg!(test) {
-        // Small tests are to cross borders too.
+    if TINY {
         return 100;
     }
     (total / (rayon::current_num_threads() as u64 * 8)).clamp(1 << 16, 1 << 20)

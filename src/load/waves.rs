@@ -3,12 +3,13 @@
 use std::io::Read;
 use std::sync::atomic::{AtomicU64, Ordering};
 
+use super::TINY;
 use super::chunks::{Chunk, chunks};
 use super::fields::Shape;
 use super::pieces::Piece;
 
 /// Bytes read at a time: enough work for all cores, and little enough to stay near them.
-const WAVE_BYTES: usize = if cfg!(test) { 2_000 } else { 1 << 23 };
+const WAVE_BYTES: usize = if TINY { 2_000 } else { 1 << 23 };
 /// A line longer than this is no row of a log; it is cut, so that it cannot fill the memory.
 const LONGEST_LINE: usize = 1 << 28;
 
