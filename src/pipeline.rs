@@ -17,6 +17,7 @@ use crate::load::{self, ClockStyle, DateOrder, Encoding, Forced, LoadError, Log}
 use crate::phases;
 use crate::recording::{self, Recording, dictionary};
 use crate::sheet::{self, FuelKind, LimitValue, Sheet, SheetError};
+use crate::stop;
 use crate::units::{PressureUnit, Reading};
 
 pub use pictures::draw_judged;
@@ -104,7 +105,12 @@ pub fn judge(shared: Shared, catalog: &Catalog) -> Outcome {
 /// The same for a run that others hold, too.
 pub fn judge_shared(shared: &Arc<Shared>, catalog: &Catalog) -> Outcome {
     let shared = Arc::clone(shared);
-    let judged = judge_all(catalog, &shared);
+    // No check is long enough to be alone at the end while this is worked out beside them.
+    let flag = stop::current();
+    let (judged, cylinders) = rayon::join(
+        || stop::under(flag.clone(), || judge_all(catalog, &shared)),
+        || stop::under(flag.clone(), || cylinders::cylinders(&shared)),
+    );
     let mut script_errors = judged.errors;
     let rec = &shared.recording;
     let analogue: BTreeSet<String> = rec
@@ -128,7 +134,7 @@ pub fn judge_shared(shared: &Arc<Shared>, catalog: &Catalog) -> Outcome {
         &cautions(&shared),
         reading(&shared.sheet),
     );
-    review.cylinders = cylinders::cylinders(&shared);
+    review.cylinders = cylinders;
     let (diagnosis, errors) = explain_all(catalog, &shared, &review.findings);
     review.diagnosis = diagnosis;
     script_errors.extend(errors);

@@ -81,6 +81,15 @@ impl Script {
         BUILT_IN.iter().any(|b| b.0 == self.place)
     }
 
+    /// The text as far as a review needs it; of a user's script all, for nobody knows what stands behind its cases.
+    pub fn reviewing_text(&self) -> &str {
+        if self.is_built_in() {
+            without_cases(&self.text)
+        } else {
+            &self.text
+        }
+    }
+
     /// What is wrong with a text that is no script.
     pub fn no_script(&self, error: &ParseError) -> ScriptError {
         ScriptError::parse(&self.place, error, &self.text)
@@ -114,8 +123,7 @@ impl Check {
     /// The text is no script; those of a user are all compiled when the catalogue is read.
     pub fn ast(&self, engine: &Engine) -> Result<&AST, ScriptError> {
         let compile = || {
-            let text = without_cases(&self.script.text);
-            let compiled = engine.compile(text);
+            let compiled = engine.compile(self.script.reviewing_text());
             compiled.map_err(|error| self.script.no_script(&error))
         };
         let compiled = self.ast.get_or_init(compile).as_ref();
@@ -346,7 +354,7 @@ fn facts(text: &str) -> Option<&str> {
     opens.then(|| &text[..at + end.len()])
 }
 
-/// The text up to its cases, which stand last in every built-in check and are more than half of it.
+/// The text up to its cases, which stand last in every built-in script and are nearly half of it.
 fn without_cases(text: &str) -> &str {
     text.split("\nfn cases()").next().unwrap_or(text)
 }

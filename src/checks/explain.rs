@@ -51,7 +51,7 @@ pub fn explain(
     let engine = catalog.engine();
     let place = &script.place;
     let ast = engine
-        .compile(&script.text)
+        .compile(script.reviewing_text())
         .map_err(|error| script.no_script(&error))?;
     let run = Run::new(shared);
     let call = || {

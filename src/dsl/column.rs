@@ -125,7 +125,9 @@ impl Column {
     }
     /// A quantile of its values as a quantity of its unit.
     pub fn quantile(&self, q: f64) -> Option<Quantity> {
-        self.stat(|values| stats::quantile_of_finite(values, q))
+        let value = self.lazy.quantile(q).filter(|v| v.is_finite())?;
+        let unit = self.unit;
+        Some(Quantity { value, unit })
     }
     /// Seconds for which it is known: each sample stands until the next, for as long as it may be believed.
     pub fn known(&self) -> Spans {
@@ -253,30 +255,24 @@ impl Column {
     /// Stretches in which it does not change by more than its own unit's `by`, for at least so many seconds. Holes without
     /// samples end a stretch, unless they are shorter than `hole_s`.
     pub fn unchanging(&self, seconds: f64, by: f64, hole_s: f64) -> Spans {
-        let series = self.series();
-        let (t, v) = (&series.times, &series.values);
         let believed = self.lazy.believed_s().max(hole_s);
-        let ticks = Ticks::of(t);
-        let whole = ticks.greatest_s <= believed;
-        // Where it moves, every sample ends a stretch, and only the long ones are kept: one of fewer samples than this is none.
-        let few = (seconds / ticks.greatest_s) as usize;
         let mut out = Vec::new();
-        let mut from = 0;
-        for i in 1..=v.len() {
-            let broken =
-                i == v.len() || (v[i] - v[from]).abs() > by || !whole && t[i] - t[i - 1] > believed;
-            if broken {
-                if i - from >= few.max(1) {
-                    let span = Span {
-                        from_s: t[from],
-                        to_s: t[i - 1],
-                    };
-                    if span.length() >= seconds {
-                        out.push(span);
+        // The stretch at hand: what it began with, when, and its last sample.
+        let (mut value, mut from_s, mut to_s) = (f64::NAN, f64::NAN, f64::NAN);
+        self.lazy.go_over(&mut |times, values| {
+            for (t, v) in times.iter().zip(values) {
+                if !((v - value).abs() <= by && t - to_s <= believed) {
+                    if to_s - from_s >= seconds {
+                        out.push(Span { from_s, to_s });
                     }
+                    (value, from_s) = (*v, *t);
                 }
-                from = i;
+                to_s = *t;
             }
+            true
+        });
+        if to_s - from_s >= seconds {
+            out.push(Span { from_s, to_s });
         }
         Spans::new(out)
     }

@@ -4,6 +4,7 @@
 //! a stretch of time is two binary searches. What needs its neighbours in time (rolling windows, steps, lags) is
 //! worked out over the whole series once and kept, unless only a small part of it is asked for and the neighbours are near.
 
+use std::ops::Range;
 use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 use std::sync::{Arc, Mutex, OnceLock};
 
@@ -15,6 +16,7 @@ pub use super::shape::{Kept, Neighbours, Per, Shape};
 use super::ticks::Ticks;
 use crate::recording::Series;
 use crate::span::Spans;
+use crate::stats;
 use crate::stop;
 
 pub(super) type Each = Arc<dyn Fn(&mut [f64]) + Send + Sync>;
@@ -308,6 +310,46 @@ impl Lazy {
             return tell(&self.values());
         }
         tell(&self.series().values)
+    }
+
+    /// Hands over the samples in order, a stretch at a time: those of a part of a series without a copy, all others as they
+    /// are then kept.
+    pub fn go_over(&self, take: &mut dyn FnMut(&[f64], &[f64]) -> bool) {
+        if let (Op::During(..), None) = (&self.0.op, self.0.whole.get()) {
+            return self.visit(take);
+        }
+        let series = self.series();
+        take(&series.times, &series.values);
+    }
+
+    /// A quantile of the values, with linear interpolation between order statistics.
+    pub fn quantile(&self, q: f64) -> Option<f64> {
+        match self.part_at_hand(None) {
+            Some((series, ranges)) => {
+                let parts: Vec<&[f64]> = ranges.into_iter().map(|r| &series.values[r]).collect();
+                stats::quantile_of_parts(&parts, q)
+            }
+            None => self.with_values(|values| stats::quantile_of_finite(values, q)),
+        }
+    }
+
+    /// The numbers that it is a part of, and which of them, where they are at hand.
+    fn part_at_hand(&self, within: Option<&Spans>) -> Option<(&Series, Vec<Range<usize>>)> {
+        match (&self.0.op, self.0.whole.get()) {
+            (Op::Data(series), _) | (_, Some(series)) => {
+                let all = || std::iter::once(0..series.len()).collect();
+                Some((
+                    series,
+                    within.map_or_else(all, |spans| ranges(series, spans)),
+                ))
+            }
+            (Op::Same(inner), None) => inner.part_at_hand(within),
+            (Op::During(inner, spans), None) => {
+                let both = within.map(|outer| spans.and(outer));
+                inner.part_at_hand(both.as_ref().or(Some(spans)))
+            }
+            (Op::Each(..) | Op::Both(..) | Op::Whole(..), None) => None,
+        }
     }
 
     /// The values alone, copied, to be brought into another order.

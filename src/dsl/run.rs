@@ -10,7 +10,7 @@ use super::names;
 use super::ops::{Outcome, complain};
 use super::sheet_map;
 use crate::phases::{self, Facts, LoadFrom, Phases, StartBy};
-use crate::recording::{Channel, Recording};
+use crate::recording::{Channel, Recording, Series};
 use crate::sheet::{Sheet, Value};
 use crate::units::Unit;
 
@@ -35,6 +35,7 @@ pub struct Shared {
     pub sheet: Sheet,
     columns: Mutex<BTreeMap<String, Column>>,
     cycles: OnceLock<Option<Column>>,
+    row_times: OnceLock<Column>,
     sheet_map: OnceLock<rhai::Map>,
 }
 
@@ -67,6 +68,7 @@ impl Shared {
             sheet,
             columns: Mutex::default(),
             cycles: OnceLock::new(),
+            row_times: OnceLock::new(),
             sheet_map: OnceLock::new(),
         }
     }
@@ -86,6 +88,20 @@ impl Shared {
     /// Turns of the crank a cycle: two, but where the sheet says otherwise.
     fn turns(&self) -> f64 {
         self.sheet.cycle_turns().unwrap_or(2.0)
+    }
+    /// The time of each row, as a column.
+    fn row_times(&self) -> &Column {
+        self.row_times.get_or_init(|| {
+            let rec = &self.recording;
+            let series = Series::new(&rec.time, rec.time.to_vec());
+            Column::made(
+                "time",
+                series,
+                Unit::standard("s"),
+                rec.row_s,
+                3.0 * rec.row_s,
+            )
+        })
     }
     /// Engine cycles since the first row, in thousands: the integral of speed over two turns a cycle (rpm/120), by the
     /// sheet's strokes where they differ. Gaps add nothing.
@@ -297,6 +313,10 @@ impl Run {
             range: None,
             ..pulse.with(lazy, unit)
         })
+    }
+    /// The time of each row in use.
+    pub fn row_times(&self) -> Column {
+        self.shared.row_times().clone()
     }
     /// Engine cycles in thousands.
     pub fn cycles(&self) -> Option<Column> {

@@ -41,6 +41,16 @@ pub fn quantile_of_finite(values: &[f64], q: f64) -> Option<f64> {
     }
 }
 
+/// The same of finite values that lie in several places.
+pub fn quantile_of_parts(parts: &[&[f64]], q: f64) -> Option<f64> {
+    let count: usize = parts.iter().map(|part| part.len()).sum();
+    let place = q.clamp(0.0, 1.0) * count.checked_sub(1)? as f64;
+    match order::at_rank_of(parts, place.floor() as usize) {
+        Some((a, b)) => Some(a + (b - a) * place.fract()),
+        None => quantile_of_finite(&parts.concat(), q),
+    }
+}
+
 /// A quantile of finite values, at least one, brought into another order.
 fn parted(values: &mut [f64], q: f64) -> f64 {
     let at = q.clamp(0.0, 1.0) * (values.len() - 1) as f64;
@@ -180,7 +190,7 @@ pub fn theil_sen(x: &[f64], y: &[f64]) -> Option<LineFit> {
     if slopes.is_empty() {
         return None;
     }
-    slopes.sort_by(f64::total_cmp);
+    slopes.sort_unstable_by(f64::total_cmp);
     let slope = median(&slopes)?;
     let rests: Vec<f64> = points.iter().map(|p| p.1 - slope * p.0).collect();
     let n = points.len() as f64;

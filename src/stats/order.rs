@@ -12,14 +12,18 @@ const BLOCK: usize = 512;
 /// The value of a rank and the one behind it, of finite values: exactly what sorting gives. `None` for a short list, or one
 /// whose sample led astray.
 pub(super) fn at_rank(values: &[f64], rank: usize) -> Option<(f64, f64)> {
-    if values.len() < LONG || rank >= values.len() {
+    at_rank_of(&[values], rank)
+}
+
+/// The same of values that lie in several places.
+pub(super) fn at_rank_of(parts: &[&[f64]], rank: usize) -> Option<(f64, f64)> {
+    let length = parts.iter().map(|part| part.len()).sum();
+    if length < LONG || rank >= length {
         return None;
     }
-    let mut sample: Vec<f64> = (0..SAMPLE)
-        .map(|i| values[i * values.len() / SAMPLE])
-        .collect();
+    let mut sample = sample(parts, length);
     sample.sort_unstable_by(f64::total_cmp);
-    let about = rank * SAMPLE / values.len();
+    let about = rank * SAMPLE / length;
     let from = about.checked_sub(MARGIN).map(|at| sample[at]);
     let to = sample.get(about + MARGIN).copied();
     let (low, high) = (
@@ -27,10 +31,10 @@ pub(super) fn at_rank(values: &[f64], rank: usize) -> Option<(f64, f64)> {
         to.unwrap_or(f64::INFINITY),
     );
     // No branch to guess wrongly: each value is written, and counts where it lies between the two.
-    let mut near: Vec<f64> = Vec::with_capacity(values.len() / 8);
+    let mut near: Vec<f64> = Vec::with_capacity(length / 8);
     let mut below = 0;
     let mut kept = [0.0; BLOCK];
-    for block in values.chunks(BLOCK) {
+    for block in parts.iter().flat_map(|part| part.chunks(BLOCK)) {
         let mut count = 0;
         for v in block {
             below += usize::from(*v < low);
@@ -41,13 +45,28 @@ pub(super) fn at_rank(values: &[f64], rank: usize) -> Option<(f64, f64)> {
         near.extend_from_slice(&kept[..count]);
     }
     let place = rank.checked_sub(below).filter(|at| *at < near.len())?;
-    let last = rank + 1 == values.len();
+    let last = rank + 1 == length;
     if place + 1 >= near.len() && !last {
         return None;
     }
     let (_, &mut value, above) = near.select_nth_unstable_by(place, f64::total_cmp);
     let next = above.iter().copied().min_by(f64::total_cmp);
     Some((value, next.unwrap_or(value)))
+}
+
+/// Values evenly spread over all of them.
+fn sample(parts: &[&[f64]], length: usize) -> Vec<f64> {
+    let (mut before, mut rest) = (0, parts.iter());
+    let mut part: &[f64] = &[];
+    let value = |i: usize| {
+        let at = i * length / SAMPLE;
+        while at - before >= part.len() {
+            before += part.len();
+            part = rest.next()?;
+        }
+        Some(part[at - before])
+    };
+    (0..SAMPLE).map_while(value).collect()
 }
 
 #[cfg(test)]

@@ -21,7 +21,6 @@ pub mod words {
     use crate::dsl::ops::{Outcome, complain};
     use crate::dsl::run::Run;
     use crate::phases::Phases;
-    use crate::recording::Series;
     use crate::sheet::nearest;
     use crate::span::Spans;
     use crate::trade::cycle;
@@ -228,15 +227,7 @@ pub mod words {
     /// The time of each row in use, as a column: what other clocks are held against.
     #[rhai_fn(get = "time", pure)]
     pub fn row_times(run: &mut Run) -> Column {
-        let rec = &run.shared.recording;
-        let series = Series::new(&rec.time, rec.time.to_vec());
-        Column::made(
-            "time",
-            series,
-            Unit::standard("s"),
-            rec.row_s,
-            3.0 * rec.row_s,
-        )
+        run.row_times()
     }
     /// Stretches without rows.
     #[rhai_fn(get = "gaps", pure)]
