@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::column::{Column, Quantity};
-use super::lazy::hold;
+use super::held::Held;
 use crate::stats;
 use crate::units::Unit;
 
@@ -119,43 +119,54 @@ struct Bin {
 /// `y` sorted into bins of `x`: for each bin the middle of it (`at`), median, lower and upper tenth, seconds spent, and the
 /// number of separate visits at least 2 s apart. `None` where the bins are so narrow that they cannot be counted.
 pub fn binned(y: &Column, x: &Column, step: f64) -> Option<Table> {
-    let series = y.series();
-    let across = hold(&x.series(), &series.times, x.lazy.believed_s());
+    let mut across = Held::new(&x.lazy);
     let believed = y.lazy.believed_s();
     let interval = y.lazy.interval_s();
     let mut places: BTreeMap<i64, usize> = BTreeMap::new();
     let mut bins: Vec<Bin> = Vec::new();
     // Neighbours mostly fall into the same bin: it is looked for only where they do not.
     let mut at: Option<(i64, usize)> = None;
-    for (i, x) in across.iter().enumerate() {
-        if !x.is_finite() {
-            continue;
+    // The sample before and its bin: how long it stood is told by the next one.
+    let mut before: Option<(f64, usize)> = None;
+    let mut countable = true;
+    y.lazy.go_over(&mut |times, values| {
+        for (t, y) in times.iter().zip(values) {
+            if let Some((since, place)) = before.take() {
+                bins[place].seconds += (t - since).min(believed);
+            }
+            let x = across.at(*t);
+            if !x.is_finite() {
+                continue;
+            }
+            // Whole numbers beyond this are not told apart.
+            if (x / step).abs() > 9e15 {
+                countable = false;
+                return false;
+            }
+            let key = floor(x / step);
+            let place = match at {
+                Some((last, place)) if last == key => place,
+                _ => *places.entry(key).or_insert_with(|| {
+                    bins.push(Bin::default());
+                    bins.len() - 1
+                }),
+            };
+            at = Some((key, place));
+            before = Some((*t, place));
+            let bin = &mut bins[place];
+            bin.values.push(*y);
+            if bin.last.is_none_or(|last| t - last > 2.0) {
+                bin.visits += 1.0;
+            }
+            bin.last = Some(*t);
         }
-        // Whole numbers beyond this are not told apart.
-        if (x / step).abs() > 9e15 {
-            return None;
-        }
-        let t = series.times[i];
-        let length = series
-            .times
-            .get(i + 1)
-            .map_or(interval, |n| (n - t).min(believed));
-        let key = floor(x / step);
-        let place = match at {
-            Some((last, place)) if last == key => place,
-            _ => *places.entry(key).or_insert_with(|| {
-                bins.push(Bin::default());
-                bins.len() - 1
-            }),
-        };
-        at = Some((key, place));
-        let bin = &mut bins[place];
-        bin.values.push(series.values[i]);
-        bin.seconds += length;
-        if bin.last.is_none_or(|last| t - last > 2.0) {
-            bin.visits += 1.0;
-        }
-        bin.last = Some(t);
+        true
+    });
+    if !countable {
+        return None;
+    }
+    if let Some((_, place)) = before {
+        bins[place].seconds += interval;
     }
     let mut columns: [Vec<f64>; 6] = Default::default();
     for (key, place) in places {

@@ -12,15 +12,20 @@ const AIR: std::ops::RangeInclusive<f64> = 55.0..=110.0;
 /// The manifold fills within this time of the stop, s (common practice).
 const FILLS_S: f64 = 1.0;
 
-/// The logged barometer, else the manifold of a still engine, else the height on the sheet; never an assumed figure.
-pub(super) fn find(inputs: &Inputs<'_>, phases: &Phases) -> Option<Sourced> {
-    let usual = |name: &str, within: &Spans| {
-        let signal = Signal::of(inputs.rec, name)?;
-        median(&signal.values_in(within)).filter(|p| AIR.contains(p))
-    };
-    if let Some(p) = usual("baro", &inputs.covered) {
-        return Some((p, "logged"));
-    }
+/// What is usual in those spans, where it can be air.
+fn usual(inputs: &Inputs<'_>, name: &str, within: &Spans) -> Option<f64> {
+    let signal = Signal::of(inputs.rec, name)?;
+    median(&signal.values_in(within)).filter(|p| AIR.contains(p))
+}
+
+/// The logged barometer.
+pub(super) fn logged(inputs: &Inputs<'_>) -> Option<Sourced> {
+    Some((usual(inputs, "baro", &inputs.covered)?, "logged"))
+}
+
+/// Without one: the manifold of a still engine, else the height on the sheet; never an assumed figure.
+pub(super) fn told(inputs: &Inputs<'_>, phases: &Phases) -> Option<Sourced> {
+    let usual = |name: &str, within: &Spans| usual(inputs, name, within);
     if let Some(p) = usual("map", &phases.known("rest")) {
         return Some((p, "manifold pressure at rest before the start"));
     }

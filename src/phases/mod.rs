@@ -169,6 +169,7 @@ struct Inputs<'a> {
     even: OnceLock<Signal>,
     held: OnceLock<Spans>,
     heats: OnceLock<Spans>,
+    fuel_off: OnceLock<Spans>,
 }
 
 impl Inputs<'_> {
@@ -185,6 +186,10 @@ impl Inputs<'_> {
     /// Where any exhaust probe rises as only a fire makes it.
     fn heats(&self) -> &Spans {
         self.heats.get_or_init(|| running::egt_rising(self))
+    }
+    /// Where fuel is known to be off.
+    fn fuel_off(&self) -> &Spans {
+        self.fuel_off.get_or_init(|| running::fuel_off(self))
     }
     /// Where an on/off channel is on; empty where it is absent.
     fn flag(&self, name: &str) -> Spans {
@@ -206,6 +211,7 @@ pub fn find(rec: &Recording, facts: &Facts) -> Phases {
         even: OnceLock::new(),
         held: OnceLock::new(),
         heats: OnceLock::new(),
+        fuel_off: OnceLock::new(),
     };
     let mut phases = Phases::default();
     if rec.rows == 0 {
@@ -213,22 +219,29 @@ pub fn find(rec: &Recording, facts: &Facts) -> Phases {
     }
     // Idle speed and throttle rest are needed to tell running from cranking, so they come from speed alone first.
     // What takes longest is worked out beside it.
-    let (demand, (throttle, ())) = rayon::join(
-        || throttle::demand(&inputs),
+    let ((pedal, blade), (baro, ())) = rayon::join(
         || {
             rayon::join(
-                || throttle::throttle(&inputs),
+                || throttle::of(&inputs, "pedal"),
+                || throttle::of(&inputs, "tps"),
+            )
+        },
+        || {
+            rayon::join(
+                || baro::logged(&inputs),
                 || {
                     inputs.heats();
                     inputs.rpm.as_ref().map(|rpm| inputs.held_speed(rpm));
+                    inputs.fuel_off();
                 },
             )
         },
     );
-    phases.throttle = throttle;
+    phases.throttle = blade.as_ref().map(throttle::Demand::travel);
+    let demand = throttle::demand(pedal, blade);
     phases.idle_rpm = idle::idle_rpm(&inputs, demand.as_ref());
     turning::find(&inputs, &mut phases);
-    phases.baro_kpa = baro::find(&inputs, &phases);
+    phases.baro_kpa = baro.or_else(|| baro::told(&inputs, &phases));
     idle::find(&inputs, demand.as_ref(), &mut phases);
     phases.load = load::find(&inputs, &phases);
     // These rest on what was found so far and not on each other; so do the two after them.

@@ -104,7 +104,8 @@ fn fired(
         .first()
         .map(|s| s.from_s);
     // Without fuel it does not run, however fast it is turned.
-    let dry = fuel_off(inputs)
+    let dry = inputs
+        .fuel_off()
         .list()
         .iter()
         .find(|d| d.from_s <= span.from_s && d.to_s > span.from_s)

@@ -28,14 +28,18 @@ impl Throttle {
     }
 }
 
-/// What the driver asks for: the pedal where it is logged and alive, since blades driven by a motor open by themselves to
-/// hold a cold idle; else the blade.
+/// A pedal or a blade, with its travel.
+#[derive(Clone)]
 pub(super) struct Demand {
     signal: Signal,
     travel: Throttle,
 }
 
 impl Demand {
+    /// Where it rests and ends.
+    pub fn travel(&self) -> Throttle {
+        self.travel
+    }
     /// Shut, with a little slack: at or under `enter` of the travel, until over `leave`.
     pub fn shut(&self, enter: f64, leave: f64) -> Spans {
         self.signal
@@ -48,25 +52,23 @@ impl Demand {
     }
 }
 
-/// Travel of the throttle blade. `None` where it was not logged, or was never near a rest.
-pub(super) fn throttle(inputs: &Inputs<'_>) -> Option<Throttle> {
-    travel(inputs, &Signal::of(inputs.rec, "tps")?)
+/// A pedal or a blade by its name. `None` where it was not logged, or was never near a rest.
+pub(super) fn of(inputs: &Inputs<'_>, name: &str) -> Option<Demand> {
+    let signal = Signal::of(inputs.rec, name)?;
+    let travel = travel(inputs, &signal)?;
+    Some(Demand { signal, travel })
 }
 
-/// Pedal or blade. `None` where neither tells anything.
-pub(super) fn demand(inputs: &Inputs<'_>) -> Option<Demand> {
-    let with_travel = |name: &str| {
-        let signal = Signal::of(inputs.rec, name)?;
-        let travel = travel(inputs, &signal)?;
-        Some(Demand { signal, travel })
-    };
+/// What the driver asks for: the pedal where it is logged and alive, since blades driven by a motor open by themselves to
+/// hold a cold idle; else the blade.
+pub(super) fn demand(pedal: Option<Demand>, blade: Option<Demand>) -> Option<Demand> {
     let moved = |d: &Demand| {
         d.signal
             .values
             .iter()
             .fold(0.0f64, |m, v| m.max(v - d.travel.closed))
     };
-    match (with_travel("pedal"), with_travel("tps")) {
+    match (pedal, blade) {
         // A pedal that never moves while the blade opens wide is a dead channel.
         (Some(pedal), Some(blade)) if moved(&pedal) < 2.0 && moved(&blade) > 15.0 => Some(blade),
         (Some(pedal), _) => Some(pedal),
