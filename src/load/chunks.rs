@@ -172,6 +172,7 @@ mod tests {
         assert_eq!(cut("1,2\n3,4\n5,"), 8);
         assert_eq!(cut("1,2"), 0);
         assert_eq!(cut("1,2\n3,\"a\nb"), 4);
+        assert_eq!(cut("1,2\n3,\"a\nb\",4"), 4);
         assert_eq!(cut("1,2\n3,\"a\nb\",4\n"), 14);
         let long = format!("{}3,\"a\n{}", "1,2\n".repeat(100), "x\n".repeat(10));
         assert_eq!(cut(&long), 400);

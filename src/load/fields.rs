@@ -67,8 +67,12 @@ pub(crate) fn runs_out(bytes: &[u8], at: usize, shape: Shape) -> bool {
         return false;
     }
     let whole = quoted_record(bytes, first, shape);
+    if whole != first {
+        // Closed in a line of which there may be more.
+        return !whole.is_terminated();
+    }
     // Given up, with lines left that might have closed it only if there were more of them.
-    whole == first && lines_at_hand(bytes, first, shape)
+    lines_at_hand(bytes, first, shape)
 }
 
 /// Whether the data ends before a quoted field would be given up.

@@ -70,6 +70,34 @@ fn packed_logs_read_like_plain_ones() {
     }
 }
 
+/// Plain text is read in pieces wherever they lie, packed text from its start in waves: wherever a border falls, in quoted
+/// fields and behind them too, both must see the same rows and the same problems.
+#[test]
+fn pieces_and_waves_are_the_same_log() {
+    let row = |n: usize, width: usize| {
+        let note = "x".repeat(n * 7 % width);
+        format!("{n},\"a note{note},\nover lines\",{},{note}\n", n % 37)
+    };
+    let mut logs: Vec<Vec<u8>> = [3, 50, 130]
+        .map(|width| {
+            let rows: String = (0..400).map(|n| row(n, width)).collect();
+            format!("Time (s),Note,Gear,Remark\n{rows}\"never closed\n").into_bytes()
+        })
+        .into();
+    let known = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/data/regressions");
+    for file in std::fs::read_dir(known).unwrap() {
+        logs.push(std::fs::read(file.unwrap().path()).unwrap());
+    }
+    for text in logs {
+        let all = |bytes: Vec<u8>| {
+            let log = from_bytes("run.csv", bytes, &Forced::default())?;
+            log.read(&(0..log.headings().len()).collect::<Vec<_>>())
+        };
+        let (plain, packed) = (all(text.clone()), all(gzip(&text)));
+        assert_eq!(format!("{plain:?}"), format!("{packed:?}"));
+    }
+}
+
 #[test]
 fn a_break_costs_only_what_lies_behind_it() {
     let text = long_log(60_000);
