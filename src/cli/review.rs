@@ -71,6 +71,10 @@ pub fn run(args: &ReviewArgs) -> Result<End, Refusal> {
                     end = end.max(End::Warned);
                 }
                 lighten(&mut outcome.review, args.format);
+                if number + 1 == logs.len() {
+                    // As with the checks below: the system takes all of it back at once.
+                    std::mem::forget(outcome.shared);
+                }
                 reviews.push(outcome.review);
             }
             Err(error) => {

@@ -302,8 +302,11 @@ mod tests {
         }
     }
 
-    /// What the pieces of a text hold, put together, with the lines before each; nothing where they gave up.
-    fn pieces(text: &str, start: u64) -> Option<(String, Vec<(usize, usize, bool)>)> {
+    /// Of one piece: lines before it, lines in it, and whether it is the last.
+    type Seen = (usize, usize, bool);
+
+    /// What the pieces of a text hold, put together; nothing where they gave up.
+    fn pieces(text: &str, start: u64) -> Option<(String, Vec<Seen>)> {
         let (mut all, mut seen) = (String::new(), Vec::new());
         let outcome = for_each_piece(
             &plain(text, start),

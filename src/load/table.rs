@@ -6,7 +6,7 @@ use std::sync::{Arc, Mutex};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use super::cells::{Cell, Marks, cell, short, trim};
+use super::cells::{Cell, Last, Marks, cell, trim};
 use super::clock::{Clock, StampPlan};
 use super::dialect::Heading;
 use super::fields::{ends, field, record_and_cuts, split, unquote};
@@ -322,6 +322,7 @@ impl<'a> Pass<'a> {
         };
         let mut cuts: Vec<u32> = Vec::with_capacity(layout.fields + 8);
         let mut odd: Vec<(usize, bool)> = Vec::new();
+        let mut last = vec![Last::default(); self.slots.len()];
         let (mut at, mut line) = (0, 0);
         let (mut first_stamp, mut last_stamp): (Option<&[u8]>, &[u8]) = (None, b"");
         let mut last_value = f64::NEG_INFINITY;
@@ -350,7 +351,14 @@ impl<'a> Pass<'a> {
             let read = if unended && piece.broken {
                 Err(Rejected::Torn)
             } else {
-                self.row(text, (&cuts, count), torn, row, &mut part, &mut odd)
+                self.row(
+                    text,
+                    (&cuts, count),
+                    torn,
+                    row,
+                    &mut part,
+                    (&mut odd, &mut last),
+                )
             };
             match read {
                 Ok(stamp) => {
@@ -413,7 +421,7 @@ impl<'a> Pass<'a> {
         torn: Option<&[u8]>,
         row: usize,
         part: &mut Part,
-        odd: &mut Vec<(usize, bool)>,
+        (odd, last): (&mut Vec<(usize, bool)>, &mut [Last]),
     ) -> Result<f64, Rejected> {
         let layout = self.layout;
         reject::check_shape(layout, text, cuts, count, torn)?;
@@ -432,11 +440,12 @@ impl<'a> Pass<'a> {
             }
         }
         let mut unreadable = false;
-        for slot in &self.slots {
+        for (slot, last) in self.slots.iter().zip(last) {
             let (start, end) = ends(text, cuts, slot.column).unwrap_or_default();
             let field = || text.get(start..end).unwrap_or_default();
             let read = match &slot.written {
-                None => short(text, start, end, slot.marks.decimal)
+                None => last
+                    .short(text, start, end, slot.marks.decimal)
                     .map_or_else(|| cell(field(), slot.marks), Cell::Number),
                 Some(plan) => plan.read_column(slot.column, field()),
             };

@@ -101,7 +101,7 @@ pub(super) fn find(inputs: &Inputs<'_>, phases: &mut Phases) {
     phases.set("off", off);
     phases.set("after-stop", after);
     let primed = inputs.fuel_off();
-    let whole = |c: &&Span| Spans::one(c.from_s, c.to_s).and(&primed).total() >= 0.9 * c.length();
+    let whole = |c: &&Span| Spans::one(c.from_s, c.to_s).and(primed).total() >= 0.9 * c.length();
     phases.set(
         "priming",
         Spans::new(
