@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 use std::time::Duration;
 
+use memchr::memmem;
 use rayon::prelude::*;
 use rhai::{AST, Engine, EvalAltResult, Map, ParseError, Scope};
 
@@ -347,7 +348,7 @@ fn read(engine: &Engine, script: Script) -> Result<Check, Box<(Script, ScriptErr
 /// The text up to the end of its facts, which stand first in every built-in check.
 fn facts(text: &str) -> Option<&str> {
     let end = "\n} }\n";
-    let at = text.find(end)?;
+    let at = memmem::find(text.as_bytes(), end.as_bytes())?;
     let opens = text
         .find("fn about() { #{\n")
         .is_some_and(|first| first < at);
@@ -356,7 +357,8 @@ fn facts(text: &str) -> Option<&str> {
 
 /// The text up to its cases, which stand last in every built-in script and are nearly half of it.
 fn without_cases(text: &str) -> &str {
-    text.split("\nfn cases()").next().unwrap_or(text)
+    let cases = memmem::find(text.as_bytes(), b"\nfn cases()");
+    cases.map_or(text, |at| &text[..at])
 }
 
 /// Comments as running text. Lines that follow each other come as one comment.

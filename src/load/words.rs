@@ -42,7 +42,7 @@ const NOT_THE_CLOCK: &str = "\
 
 /// The entries of one of these lists.
 fn entries(list: &'static str) -> impl Iterator<Item = &'static str> {
-    list.split(", ")
+    list.split(',').map(str::trim_start)
 }
 
 /// Whether a piece of text is a unit. Empty text is not.
