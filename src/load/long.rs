@@ -145,11 +145,11 @@ impl<'a> LongPass<'a> {
             let unended = piece.last && record.next >= bytes.len() && !record.is_terminated();
             // Not even half of a line end stands behind it: it may have been cut.
             let torn = (unended && text.len() == record.end - record.start)
-                .then(|| &bytes[..record.start]);
+                .then(|| piece.above(record.start));
             let read = if unended && piece.broken {
                 Err(Rejected::Torn)
             } else {
-                self.row(text, &cuts, torn, line, &mut part, &mut key)
+                self.row(text, &cuts, torn.as_deref(), line, &mut part, &mut key)
             };
             if let Err(rejected) = read {
                 let note = |kind, column, what: String| {

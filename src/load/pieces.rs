@@ -24,10 +24,15 @@ const FURTHEST: u64 = if TINY { 1 << 12 } else { 1 << 24 };
 /// Finished pieces for each core that may wait for one before them.
 const WAITING: usize = 4;
 
+/// So much of what stands above a row tells how its cells are written.
+const ABOVE: usize = 1 << 16;
+
 /// Whole records, one after the other.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub(crate) struct Piece<'a> {
     pub text: &'a [u8],
+    /// What stands above it, as far as somebody may ask for it: for the last piece alone.
+    pub above: Vec<u8>,
     /// Lines in it, which is also the most rows it can hold.
     pub lines: usize,
     /// Whether there is a quote anywhere in it.
@@ -38,6 +43,20 @@ pub(crate) struct Piece<'a> {
     pub broken: bool,
 }
 
+impl Piece<'_> {
+    /// What stands above its record that starts at `at`, wherever the piece begins.
+    pub fn above(&self, at: usize) -> Vec<u8> {
+        end_of_both(&self.above, &self.text[..at])
+    }
+}
+
+/// What somebody may ask for of two texts that follow each other.
+pub(super) fn end_of_both(first: &[u8], second: &[u8]) -> Vec<u8> {
+    let end = |text: &[u8], most: usize| text[text.len().saturating_sub(most)..].to_vec();
+    let second = end(second, ABOVE);
+    [end(first, ABOVE - second.len()), second].concat()
+}
+
 /// Plain text, any part of which can be read.
 #[derive(Debug)]
 pub(crate) struct Plain {
@@ -46,6 +65,24 @@ pub(crate) struct Plain {
     pub start: u64,
     /// Behind the last one.
     pub end: u64,
+}
+
+impl Plain {
+    /// What stands before a place.
+    fn above(&self, place: u64) -> Vec<u8> {
+        let mut room = Vec::new();
+        let mut held = Held {
+            room: &mut room,
+            filled: 0,
+            over: false,
+            broke: None,
+        };
+        let from = place.saturating_sub(ABOVE as u64).max(self.start);
+        held.fill(self, from, place);
+        let filled = held.filled;
+        room.truncate(filled);
+        room
+    }
 }
 
 /// Where the bytes lie.
@@ -224,6 +261,11 @@ fn read_piece<'a>(
     let broke = held.broke.take().filter(|_| last);
     let (over, all) = (held.over, held.into_text());
     let text = &all[start..stop];
+    let place = (from + start as u64, from + stop as u64);
+    let above = match last && text.last() != Some(&shape.terminator) {
+        true => plain.above(place.0),
+        false => Vec::new(),
+    };
     let quotes = memchr::memchr(b'"', text).is_some();
     let lines = if quotes {
         let walked = walk(all, shape, start, stop, over);
@@ -237,12 +279,13 @@ fn read_piece<'a>(
     Ok(Read {
         piece: Piece {
             text,
+            above,
             lines,
             quotes,
             last,
             broken: broke.is_some(),
         },
-        place: (from + start as u64, from + stop as u64),
+        place,
         broke,
     })
 }

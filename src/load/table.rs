@@ -341,7 +341,7 @@ impl<'a> Pass<'a> {
             let unended = piece.last && record.next >= bytes.len() && !record.is_terminated();
             // Not even half of a line end stands behind it: it may have been cut.
             let torn = (unended && text.len() == record.end - record.start)
-                .then(|| &bytes[..record.start]);
+                .then(|| piece.above(record.start));
             // A row out of the ordinary is looked at in all its fields.
             let usual = count + 1 == layout.fields
                 || (count == layout.fields && text.last() == Some(&layout.shape.delimiter));
@@ -354,7 +354,7 @@ impl<'a> Pass<'a> {
                 self.row(
                     text,
                     (&cuts, count),
-                    torn,
+                    torn.as_deref(),
                     row,
                     &mut part,
                     (&mut odd, &mut last),

@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use super::TINY;
 use super::chunks::{Chunk, chunks};
 use super::fields::Shape;
-use super::pieces::Piece;
+use super::pieces::{Piece, end_of_both};
 
 /// Bytes read at a time: enough work for all cores, and little enough to stay near them.
 const WAVE_BYTES: usize = if TINY { 2_000 } else { 1 << 23 };
@@ -32,6 +32,8 @@ pub(crate) struct Wave<'a> {
     pub chunks: &'a [Chunk],
     /// Lines of the data before it.
     pub lines_before: usize,
+    /// What stands above it.
+    pub above: &'a [u8],
     /// Whether nothing follows, so that a record without a line end may be cut short.
     pub last: bool,
     /// Whether the text broke off behind it.
@@ -40,11 +42,17 @@ pub(crate) struct Wave<'a> {
 
 impl Wave<'_> {
     pub fn piece(&self, chunk: &Chunk) -> Piece<'_> {
+        let last = self.last && chunk.end == self.text.len();
+        let above = match last {
+            true => end_of_both(self.above, &self.text[..chunk.start]),
+            false => Vec::new(),
+        };
         Piece {
             text: &self.text[chunk.start..chunk.end],
+            above,
             lines: chunk.lines,
             quotes: chunk.quotes,
-            last: self.last && chunk.end == self.text.len(),
+            last,
             broken: self.broken,
         }
     }
@@ -66,7 +74,7 @@ pub(crate) fn for_each_wave(
     feed.skip(skip);
     let (mut now, mut next) = (Vec::new(), Vec::new());
     feed.fill(&mut now, WAVE_BYTES);
-    let mut lines_before = 0;
+    let (mut lines_before, mut above) = (0, Vec::new());
     loop {
         let last = feed.over;
         let cut = chunks(&now, shape, last);
@@ -85,6 +93,7 @@ pub(crate) fn for_each_wave(
             text: &now[..used],
             chunks: &cut,
             lines_before,
+            above: &above,
             last,
             broken: last && feed.broke.is_some(),
         };
@@ -96,6 +105,7 @@ pub(crate) fn for_each_wave(
         if last {
             return feed.broke.map_or(Ok(()), Err);
         }
+        above = end_of_both(&above, &now[..used]);
         std::mem::swap(&mut now, &mut next);
     }
 }

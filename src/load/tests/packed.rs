@@ -84,6 +84,11 @@ fn pieces_and_waves_are_the_same_log() {
             format!("Time (s),Note,Gear,Remark\n{rows}\"never closed\n").into_bytes()
         })
         .into();
+    // Whether the last row is cut is told by those above it, however near a border it stands.
+    for rows in 200..260 {
+        let rows: String = (0..rows).map(|n| format!("{n},{}\n", 1000 + n)).collect();
+        logs.push(format!("Time (s),Engine Speed (rpm)\n{rows}999,10").into_bytes());
+    }
     let known = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/data/regressions");
     for file in std::fs::read_dir(known).unwrap() {
         logs.push(std::fs::read(file.unwrap().path()).unwrap());
@@ -94,6 +99,10 @@ fn pieces_and_waves_are_the_same_log() {
             log.read(&(0..log.headings().len()).collect::<Vec<_>>())
         };
         let (plain, packed) = (all(text.clone()), all(gzip(&text)));
+        if text.ends_with(b"\n999,10") {
+            let cut = |table: &Table| table.problems.count(ProblemKind::CutRow);
+            assert_eq!(plain.as_ref().map(cut).ok(), Some(1));
+        }
         assert_eq!(format!("{plain:?}"), format!("{packed:?}"));
     }
 }
