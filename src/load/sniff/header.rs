@@ -149,11 +149,14 @@ pub(super) fn find(
     forced: ForcedLines,
 ) -> Result<Option<HeaderRows>, Unusable> {
     let mut clean = grid.clean_rows();
-    for (at, clean) in clean.iter_mut().enumerate() {
-        // Numbers of the columns above another header row are no data.
-        let next = grid.rows[at + 1..].iter().find(|row| !row.is_blank());
-        let headed = next.is_some_and(|next| is_wide(grid, next) && next.has_no_number());
-        *clean = *clean && !(headed && counts_through(&grid.rows[at]));
+    // Numbers of the columns above another header row are no data. From the end, so that a long run of blank rows is gone over
+    // once.
+    let mut headed = false;
+    for (row, clean) in grid.rows.iter().zip(&mut clean).rev() {
+        *clean = *clean && !(headed && counts_through(row));
+        if !row.is_blank() {
+            headed = is_wide(grid, row) && row.has_no_number();
+        }
     }
     let found = match forced.names {
         Some(line) => Some(below(grid, &clean, encoding, line)?),
