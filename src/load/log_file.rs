@@ -158,8 +158,8 @@ impl LogFile {
     }
 
     fn read_either(&self, wanted: &[usize], apart: bool) -> Result<Table, LoadError> {
-        let table = match &self.long {
-            Some(long) => self.read_long_part(wanted, long, apart)?,
+        let read = match &self.long {
+            Some(long) => self.read_long_part(wanted, long, apart),
             None => self.read_part(wanted, |pass| {
                 // Text that is made anew as it is read has no places.
                 let layout = &self.sniffed.layout;
@@ -169,9 +169,17 @@ impl LogFile {
                 };
                 let raw = plain.and_then(|plain| pass.run_pieces(&plain));
                 raw.map_or_else(|| Ok(pass.run(self.text()?, self.source.size())), Ok)
-            })?,
+            }),
         };
-        self.unchanged(table)
+        match read {
+            // Emptied or overwritten meanwhile: that is what is wrong, and not its rows.
+            Err(LoadError::NoUsableRows { .. }) if self.source.since() == Since::Changed => {
+                Err(LoadError::Changed {
+                    file: self.source.name.clone(),
+                })
+            }
+            read => self.unchanged(read?),
+        }
     }
 
     /// As [`LogFile::read`], for at most the first `rows` records of the data only.

@@ -309,10 +309,12 @@ impl<'a> Pass<'a> {
     fn piece(&self, piece: &Piece, mut cells: Vec<f64>) -> Part {
         let layout = self.layout;
         let bytes = piece.text;
-        cells.resize(self.columns() * piece.lines, 0.0);
+        // A row that can be used has all its delimiters: blank lines by the million are none, and take no room.
+        let room = piece.lines.min((bytes.len() + 1) / layout.fields.max(1));
+        cells.resize(self.columns() * room, 0.0);
         let mut part = Part {
             cells,
-            room: piece.lines,
+            room,
             lines: RowLines::default(),
             problems: Problems::default(),
             odd: vec![(0, 0); self.slots.len()],
