@@ -128,8 +128,8 @@ pub(crate) enum Outcome {
     GaveUp,
 }
 
-/// Works on all pieces of a text on all cores. `add` gets what came of each, in order, with the lines before it; it must
-/// not wait for other threads.
+/// Works on all pieces of a text on all cores. `add` gets what came of each, in order, with the lines before it. Neither of
+/// the two may wait for other threads, as all of rayon's words do: those may be waiting here for this piece.
 pub(crate) fn for_each_piece<T: Send>(
     plain: &Plain,
     shape: Shape,
