@@ -1,7 +1,9 @@
 //! Bytes to records and records to fields. The sniffer, the chunk maker and the table pass all use these same rules.
 //!
 //! A quote opens only at the start of a field, so inch marks and apostrophes inside text do no harm. Inside quotes,
-//! delimiters and line ends belong to the field, and a doubled quote is one quote.
+//! delimiters and line ends belong to the field, and a doubled quote is one quote. A field with line ends in it closes where
+//! RFC 4180 has it: before a delimiter or a line end. At a quote before anything else, the one that opened was a stray, as the
+//! next row has another.
 
 use std::borrow::Cow;
 
@@ -53,7 +55,7 @@ impl Record {
 pub(crate) fn record(bytes: &[u8], at: usize, shape: Shape, quotes: bool) -> Record {
     let line = line(bytes, at, shape);
     if quotes && memchr::memchr(b'"', &bytes[line.start..line.end]).is_some() {
-        return quoted_record(bytes, line, shape);
+        return quoted_record(bytes, line, shape).0;
     }
     line
 }
@@ -62,30 +64,12 @@ pub(crate) fn record(bytes: &[u8], at: usize, shape: Shape, quotes: bool) -> Rec
 /// close the field.
 pub(crate) fn runs_out(bytes: &[u8], at: usize, shape: Shape) -> bool {
     let first = line(bytes, at, shape);
-    let text = &bytes[first.start..first.end];
-    if memchr::memchr(b'"', text).is_none() || !ends_inside(text, shape.delimiter, false) {
+    if memchr::memchr(b'"', &bytes[first.start..first.end]).is_none() {
         return false;
     }
-    let whole = quoted_record(bytes, first, shape);
-    if whole != first {
-        // Closed in a line of which there may be more.
-        return !whole.is_terminated();
-    }
-    // Given up, with lines left that might have closed it only if there were more of them.
-    lines_at_hand(bytes, first, shape)
-}
-
-/// Whether the data ends before a quoted field would be given up.
-fn lines_at_hand(bytes: &[u8], first: Record, shape: Shape) -> bool {
-    let (mut lines, mut last) = (first.lines, first);
-    while lines < QUOTED_LINES && last.end - first.start <= QUOTED_BYTES {
-        if !last.is_terminated() || last.next >= bytes.len() {
-            return true;
-        }
-        last = line(bytes, last.next, shape);
-        lines += 1;
-    }
-    false
+    let (record, settled) = quoted_record(bytes, first, shape);
+    // What closed in a line of which there may be more may go on after all.
+    !settled || (record != first && !record.is_terminated())
 }
 
 #[inline]
@@ -100,31 +84,44 @@ fn line(bytes: &[u8], at: usize, shape: Shape) -> Record {
     }
 }
 
-/// Adds the lines that a quoted field runs into.
-fn quoted_record(bytes: &[u8], first: Record, shape: Shape) -> Record {
+/// Adds the lines that a quoted field runs into. Also whether the data at hand settles it: false where the field was given up
+/// because they end.
+fn quoted_record(bytes: &[u8], first: Record, shape: Shape) -> (Record, bool) {
     let mut whole = first;
-    let mut inside = ends_inside(&bytes[first.start..first.end], shape.delimiter, false);
-    while inside {
-        let too_long = whole.lines >= QUOTED_LINES || whole.end - whole.start > QUOTED_BYTES;
-        if too_long || !whole.is_terminated() || whole.next >= bytes.len() {
-            return first;
+    let mut quotes = Quotes::Start;
+    quotes.follow(&bytes[first.start..first.end], shape.delimiter);
+    while quotes.are_open() {
+        if whole.lines >= QUOTED_LINES || whole.end - whole.start > QUOTED_BYTES {
+            return (first, true);
+        }
+        if !whole.is_terminated() || whole.next >= bytes.len() {
+            return (first, false);
         }
         let more = line(bytes, whole.next, shape);
-        inside = ends_inside(&bytes[more.start..more.end], shape.delimiter, true);
+        let text = &bytes[more.start..more.end];
+        if !may_close(text, shape.delimiter) {
+            return (first, true);
+        }
+        quotes.follow(text, shape.delimiter);
         whole.end = more.end;
         whole.next = more.next;
         whole.lines += 1;
     }
-    whole
+    (whole, true)
 }
 
-/// Follows the quotes of one line; true if it ends within a quoted field.
-fn ends_inside(line: &[u8], delimiter: u8, inside: bool) -> bool {
-    let mut quotes = Quotes::new(inside);
-    for c in line {
-        quotes.step(*c, delimiter);
+/// Whether the first quote of a line that is not one of two closes a field, or there is none.
+fn may_close(line: &[u8], delimiter: u8) -> bool {
+    let mut at = 0;
+    while let Some(found) = memchr::memchr(b'"', &line[at..]) {
+        let behind = &line[at + found + 1..];
+        if behind.first() != Some(&b'"') {
+            let ends = |c: &&u8| **c == delimiter || !matches!(**c, b' ' | b'\t' | b'\r');
+            return behind.iter().find(ends).is_none_or(|c| *c == delimiter);
+        }
+        at += found + 2;
     }
-    quotes.are_open()
+    true
 }
 
 /// Where a scan stands with respect to quotes.
@@ -140,8 +137,11 @@ enum Quotes {
 }
 
 impl Quotes {
-    const fn new(inside: bool) -> Self {
-        if inside { Self::Inside } else { Self::Start }
+    /// Takes the bytes of a line.
+    fn follow(&mut self, line: &[u8], delimiter: u8) {
+        for c in line {
+            self.step(*c, delimiter);
+        }
     }
 
     /// Takes one byte; true if it is a delimiter that parts fields.
@@ -181,7 +181,7 @@ pub(crate) fn record_and_cuts(
         if split_quoted(text, shape.delimiter, cuts) {
             return (line, cuts.len());
         }
-        let whole = quoted_record(bytes, line, shape);
+        let (whole, _) = quoted_record(bytes, line, shape);
         split(whole.text(bytes), shape.delimiter, true, cuts);
         return (whole, cuts.len());
     }
@@ -195,7 +195,8 @@ pub(crate) fn record_and_cuts(
 
 /// Writes the places of the delimiters in a record to `cuts`.
 pub(crate) fn split(text: &[u8], delimiter: u8, quotes: bool, cuts: &mut Vec<u32>) {
-    if quotes && memchr::memchr(b'"', text).is_some() && split_quoted(text, delimiter, cuts) {
+    if quotes && memchr::memchr(b'"', text).is_some() {
+        split_quoted(text, delimiter, cuts);
         return;
     }
     cuts.clear();
@@ -205,11 +206,17 @@ pub(crate) fn split(text: &[u8], delimiter: u8, quotes: bool, cuts: &mut Vec<u32
 /// Minds the quotes; false if one is never closed, so that it was an ordinary character after all.
 fn split_quoted(text: &[u8], delimiter: u8, cuts: &mut Vec<u32>) -> bool {
     cuts.clear();
-    let mut state = Quotes::new(false);
+    let mut state = Quotes::Start;
     for (at, c) in text.iter().enumerate() {
         if state.step(*c, delimiter) {
             cuts.push(place(at));
         }
+    }
+    if state.are_open() {
+        // The fields before the one with the stray quote stay what they are.
+        let from = cuts.last().map_or(0, |cut| *cut as usize + 1);
+        let rest = memchr::memchr_iter(delimiter, &text[from..]);
+        cuts.extend(rest.map(|at| place(from + at)));
     }
     !state.are_open()
 }

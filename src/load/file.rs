@@ -19,6 +19,8 @@ use super::wide::Narrow;
 
 /// How much of the file shows what it is.
 const LOOK_BYTES: usize = 1 << 16;
+/// How much of its end is kept, to know it again.
+const END_BYTES: usize = 1 << 12;
 /// How much text is kept from the start, for the guesses on how it is written.
 const HEAD_BYTES: usize = 1 << 22;
 
@@ -34,6 +36,8 @@ pub(crate) struct Source {
     /// Zero bytes at the end: space that a logger set aside and never filled, as after a power cut.
     pub padding: u64,
     origin: Origin,
+    /// The last bytes of a plain file before that space, and where they stand.
+    end: (u64, Vec<u8>),
     /// Bytes of a byte order mark, where the text keeps its encoding.
     skip: usize,
     head: Vec<u8>,
@@ -165,9 +169,9 @@ impl Source {
         packing: Packing,
         forced: Option<Encoding>,
     ) -> Result<Self, LoadError> {
-        let padding = match packing {
-            Packing::Plain => origin.padding().map_err(|e| unreadable(&name, &e))?,
-            _ => 0,
+        let (padding, end) = match packing {
+            Packing::Plain => origin.end().map_err(|e| unreadable(&name, &e))?,
+            _ => Default::default(),
         };
         let mut source = Self {
             name,
@@ -175,6 +179,7 @@ impl Source {
             packing,
             padding,
             origin,
+            end,
             skip: 0,
             head: Vec::new(),
             whole: false,
@@ -322,17 +327,27 @@ impl Source {
         };
         if now == *seen {
             Since::Same
-        } else if now.bytes > seen.bytes && self.starts_as_before() {
+        } else if now.bytes > seen.bytes && self.holds_what_it_did(path) {
             Since::Grew(now.bytes - seen.bytes)
         } else {
             Since::Changed
         }
     }
 
-    fn starts_as_before(&self) -> bool {
-        let mut again = vec![0; self.head.len().min(LOOK_BYTES)];
-        let read = self.text().map(|mut text| text.read_exact(&mut again));
-        matches!(read, Ok(Ok(()))) && self.head.starts_with(&again)
+    /// Whether a file begins as before, and has the same bytes where it ended.
+    fn holds_what_it_did(&self, path: &Path) -> bool {
+        let mut begin = vec![0; self.head.len().min(LOOK_BYTES)];
+        let read = self.text().map(|mut text| text.read_exact(&mut begin));
+        let (at, end) = &self.end;
+        let again = || -> std::io::Result<Vec<u8>> {
+            let mut again = vec![0; end.len()];
+            let mut file = File::open(path)?;
+            file.seek(SeekFrom::Start(*at))?;
+            file.read_exact(&mut again).map(|()| again)
+        };
+        matches!(read, Ok(Ok(())))
+            && self.head.starts_with(&begin)
+            && again().is_ok_and(|again| again == *end)
     }
 
     /// The words for bytes that cannot be read or unpacked.
@@ -358,29 +373,30 @@ impl AsRef<[u8]> for Slice {
 }
 
 impl Origin {
-    /// Counts the zero bytes at the end.
-    fn padding(&self) -> std::io::Result<u64> {
+    /// Counts the zero bytes at the end. Also, of a file that may change, where the last bytes before them stand, and these.
+    fn end(&self) -> std::io::Result<(u64, (u64, Vec<u8>))> {
         let zeros = |bytes: &[u8]| bytes.iter().rev().take_while(|c| **c == 0).count();
         let (path, seen) = match self {
-            Self::Memory(bytes) => return Ok(zeros(bytes) as u64),
+            Self::Memory(bytes) => return Ok((zeros(bytes) as u64, Default::default())),
             Self::File { path, seen } => (path, seen),
         };
         let mut file = File::open(path)?;
-        let (mut end, mut found) = (seen.bytes, 0);
+        let mut end = seen.bytes;
         let mut piece = vec![0; LOOK_BYTES];
         while end > 0 {
-            let count = end.min(LOOK_BYTES as u64);
-            file.seek(SeekFrom::Start(end - count))?;
-            let piece = &mut piece[..count as usize];
+            let start = end.saturating_sub(LOOK_BYTES as u64);
+            file.seek(SeekFrom::Start(start))?;
+            let piece = &mut piece[..(end - start) as usize];
             file.read_exact(piece)?;
-            let more = zeros(piece);
-            found += more as u64;
-            if more < piece.len() {
-                break;
+            let filled = piece.len() - zeros(piece);
+            if filled > 0 {
+                let from = filled.saturating_sub(END_BYTES);
+                let last = (start + from as u64, piece[from..filled].to_vec());
+                return Ok((seen.bytes - start - filled as u64, last));
             }
-            end -= count;
+            end = start;
         }
-        Ok(found)
+        Ok((seen.bytes, Default::default()))
     }
 }
 

@@ -14,6 +14,7 @@ use super::dialect::{Encoding, Heading};
 use super::fields::{field, record_and_cuts, unquote};
 use super::file::words;
 use super::glued::{Unit, number_and_unit};
+use super::hidden::note_hidden;
 use super::joined::Joined;
 use super::lines::RowLines;
 use super::problems::{LISTED_PER_KIND, ProblemKind, Problems};
@@ -157,6 +158,10 @@ impl<'a> LongPass<'a> {
                 };
                 let clock = Some(&self.clock);
                 reject::explain(rejected, self.layout, text, &cuts, clock, note);
+            }
+            if record.lines > 1 {
+                let clock = Some(&self.clock);
+                note_hidden(&mut part.problems, self.layout, clock, text, line);
             }
             line += record.lines;
             at = record.next;

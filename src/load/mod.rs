@@ -17,6 +17,7 @@ mod error;
 mod fields;
 mod file;
 mod glued;
+mod hidden;
 mod in_order;
 mod joined;
 mod lines;

@@ -23,6 +23,8 @@ pub enum ProblemKind {
     OtherNames,
     /// Too few or too many fields.
     FieldCount,
+    /// A line inside a quoted field that would be a row by itself.
+    HiddenRow,
     /// The last row, broken off while it was written.
     CutRow,
     /// A row without a stamp that can be read.
@@ -39,13 +41,14 @@ pub enum ProblemKind {
 
 impl ProblemKind {
     /// Every kind, in the order in which they are summed up.
-    pub const ALL: [Self; 12] = [
+    pub const ALL: [Self; 13] = [
         Self::Heading,
         Self::BlankRow,
         Self::TextRow,
         Self::RepeatedHeader,
         Self::OtherNames,
         Self::FieldCount,
+        Self::HiddenRow,
         Self::CutRow,
         Self::NoStamp,
         Self::NoChannel,
@@ -64,6 +67,7 @@ impl ProblemKind {
             Self::RepeatedHeader => "repeated header rows",
             Self::OtherNames => "rows of other names",
             Self::FieldCount => "rows with a wrong number of fields",
+            Self::HiddenRow => "rows within quotes",
             Self::CutRow => "rows cut short",
             Self::NoStamp => "rows without a usable stamp",
             Self::NoChannel => "readings of no channel",

@@ -11,6 +11,7 @@ use super::clock::{Clock, StampPlan};
 use super::dialect::Heading;
 use super::fields::{ends, field, record_and_cuts, split, unquote};
 use super::file::words;
+use super::hidden::note_hidden;
 use super::lines::RowLines;
 use super::pieces::{Outcome, Piece, Plain, for_each_piece};
 use super::problems::{ProblemKind, Problems};
@@ -401,6 +402,9 @@ impl<'a> Pass<'a> {
                     }
                 }
             }
+            if record.lines > 1 {
+                note_hidden(&mut part.problems, layout, self.clock.as_ref(), text, line);
+            }
             line += record.lines;
             at = record.next;
         }
@@ -522,7 +526,11 @@ impl Sum {
         };
         let most = rows as f64 * (bytes as f64 / read.max(1) as f64) * 1.02;
         let most = most.min(bytes as f64) as usize;
-        self.columns.iter_mut().for_each(|c| c.reserve(most));
+        // Where there is no such room, the columns grow with their rows.
+        let _ = self
+            .columns
+            .iter_mut()
+            .try_for_each(|c| c.try_reserve(most));
     }
 
     /// Adds the next part, which so many lines of the data stand before, and gives back the room that its cells took.

@@ -10,8 +10,8 @@ use super::pieces::{Piece, end_of_both};
 
 /// Bytes read at a time: enough work for all cores, and little enough to stay near them.
 const WAVE_BYTES: usize = if TINY { 2_000 } else { 1 << 23 };
-/// A line longer than this is no row of a log; it is cut, so that it cannot fill the memory.
-const LONGEST_LINE: usize = 1 << 28;
+/// A line longer than this is no row of a log; its end is left out, so that it cannot fill the memory.
+const LONGEST_LINE: usize = if TINY { 1 << 15 } else { 1 << 28 };
 
 /// Bytes of text that were worked on in this process, for whoever watches.
 static READ: AtomicU64 = AtomicU64::new(0);
@@ -83,8 +83,9 @@ pub(crate) fn for_each_wave(
             feed.fill(&mut now, WAVE_BYTES);
             continue;
         }
-        // A line that never ends is handed over as it is, and will be reported as no row.
-        let (cut, used) = if used == 0 {
+        // A line that does not end is handed over as far as it goes, and will be reported as no row.
+        let endless = used == 0;
+        let (cut, used) = if endless {
             (chunks(&now, shape, true), now.len())
         } else {
             (cut, used)
@@ -107,6 +108,9 @@ pub(crate) fn for_each_wave(
         }
         above = end_of_both(&above, &now[..used]);
         std::mem::swap(&mut now, &mut next);
+        if endless {
+            feed.pass_line(&mut now, shape.terminator);
+        }
     }
 }
 
@@ -126,6 +130,20 @@ impl<R: Read> Feed<'_, R> {
         let got = self.text.take(more as u64).read_to_end(into);
         self.over = into.len() - before < more;
         self.broke = got.err();
+    }
+
+    /// Reads on behind the line that a buffer begins in the middle of.
+    fn pass_line(&mut self, into: &mut Vec<u8>, terminator: u8) {
+        loop {
+            let end = memchr::memchr(terminator, into).map(|n| n + 1);
+            let passed = end.unwrap_or(into.len());
+            note_read(passed as u64);
+            into.drain(..passed);
+            if end.is_some() || self.over {
+                return;
+            }
+            self.fill(into, WAVE_BYTES);
+        }
     }
 
     fn skip(&mut self, bytes: usize) {

@@ -31,6 +31,8 @@ impl Class {
 /// So many of the last rows of a head must be usual ones to say that it ends in the data.
 const LAST_USUAL_ROWS: usize = 3;
 const LAST_ROWS: usize = 10;
+/// Of a run of blank rows, the rest says no more than the first of them.
+const BLANK_ROWS_KEPT: usize = 50;
 
 /// Says what a field looks like.
 pub(super) fn class(field: &[u8]) -> Class {
@@ -126,24 +128,30 @@ pub(super) struct Grid<'a> {
 }
 
 impl<'a> Grid<'a> {
-    /// Lays out a piece of the head that starts on `first_line`. Rows up to line `names_line` are no data.
+    /// Lays out a piece of the head that starts on `first_line`, long runs of blank rows cut short. Rows up to line
+    /// `names_line` are no data.
     pub fn new(head: &'a [u8], shape: Shape, first_line: usize, names_line: usize) -> Self {
-        let (mut rows, mut at, mut line) = (Vec::new(), 0, first_line);
+        let (mut rows, mut at, mut line): (Vec<Row>, _, _) = (Vec::new(), 0, first_line);
+        let mut blanks = 0;
         while at < head.len() {
             let record = record(head, at, shape, true);
             let text = record.text(head);
             let fields = all(text, shape);
             let classes: Vec<Class> = fields.iter().map(|field| class(field)).collect();
-            rows.push(Row {
+            let row = Row {
                 line,
                 next: record.next,
                 text,
                 like_data: like_data(&classes),
                 classes,
                 fields,
-            });
+            };
             line += record.lines;
             at = record.next;
+            blanks = if row.is_blank() { blanks + 1 } else { 0 };
+            if blanks <= BLANK_ROWS_KEPT {
+                rows.push(row);
+            }
         }
         let mut grid = Self {
             shape,

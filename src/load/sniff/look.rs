@@ -7,7 +7,7 @@ const PIECE_BYTES: usize = 1 << 16;
 /// A piece of fewer lines than this shows too little, and is made larger, up to a limit.
 const LEAST_LINES: usize = 12;
 const LARGEST_PIECE: usize = 1 << 25;
-/// Lines that a piece takes over from the one before it: the header of the data may be among them.
+/// Lines that a piece takes over from the one before it, blank ones not counted: the header of the data may be among them.
 const LINES_KEPT: usize = 40;
 /// Text before the data may be this long; beyond it nobody looks for a log any more.
 const LONGEST_PREAMBLE: usize = 1 << 26;
@@ -47,8 +47,9 @@ pub(super) struct Look<R> {
     rest: Vec<u8>,
     terminator: u8,
     over: bool,
-    /// The first lines that were passed by, with their numbers.
+    /// The first lines that were passed by, with their numbers, and how many there were; none of them blank.
     passed: Vec<(usize, Vec<u8>)>,
+    passed_lines: usize,
 }
 
 impl<R: Read> Look<R> {
@@ -65,6 +66,7 @@ impl<R: Read> Look<R> {
             terminator: b'\n',
             over: false,
             passed: Vec::new(),
+            passed_lines: 0,
         };
         let bytes = look.read(PIECE_BYTES);
         if !bytes.contains(&b'\n') && bytes.contains(&b'\r') {
@@ -91,9 +93,9 @@ impl<R: Read> Look<R> {
         self.over
     }
 
-    /// Lines that were passed by on the way here, the first of them, and how many there were.
+    /// Lines that were passed by on the way here, blank ones left out: the first of them, and how many there were.
     pub fn passed(&self) -> (&[(usize, Vec<u8>)], usize) {
-        (&self.passed, self.piece.first_line - 1)
+        (&self.passed, self.passed_lines)
     }
 
     /// Goes on to the next piece. False at the end of the text, or where it is senseless to look further.
@@ -102,30 +104,51 @@ impl<R: Read> Look<R> {
             return false;
         }
         let ends: Vec<usize> = memchr::memchr_iter(self.terminator, &self.piece.bytes).collect();
-        let drop = ends.len().saturating_sub(LINES_KEPT).max(ends.len() / 2);
-        // No row of a log is that long.
+        let drop = self.lines_to_drop(&ends);
+        // No row of a log is that long, and no header that far above its data.
         if drop == 0 && self.piece.bytes.len() + self.rest.len() >= LARGEST_PIECE {
             return false;
         }
+        // A piece that keeps much grows by as much again, so that it is not gone over too often.
+        let cut_short = drop < ends.len() / 2;
+        let more = if cut_short { self.piece.bytes.len() } else { 0 };
         let cut = drop
             .checked_sub(1)
             .and_then(|last| ends.get(last))
             .map_or(0, |end| end + 1);
         let mut from = 0;
-        let room = PREAMBLE_LINES.saturating_sub(self.passed.len());
         for (n, end) in ends.iter().take(drop).enumerate() {
-            if n < room {
-                let line = self.piece.bytes[from..*end].to_vec();
-                self.passed.push((self.piece.first_line + n, line));
+            let line = &self.piece.bytes[from..*end];
+            if !line.trim_ascii().is_empty() {
+                self.passed_lines += 1;
+                if self.passed.len() < PREAMBLE_LINES {
+                    let number = self.piece.first_line + n;
+                    self.passed.push((number, line.to_vec()));
+                }
             }
             from = end + 1;
         }
         self.piece.bytes.drain(..cut);
         self.piece.start += cut;
         self.piece.first_line += drop;
-        self.add(PIECE_BYTES);
+        self.add(more.max(PIECE_BYTES));
         self.make_large_enough();
         true
+    }
+
+    /// How many lines of the piece, that end so, the next one does without.
+    fn lines_to_drop(&self, ends: &[usize]) -> usize {
+        if ends.len() < 2 * LINES_KEPT {
+            return ends.len() / 2;
+        }
+        let filled = |at: &usize| {
+            let start = at.checked_sub(1).map_or(0, |before| ends[before] + 1);
+            let nothing = |c: &u8| c.is_ascii_whitespace() || b",;|\"".contains(c);
+            !self.piece.bytes[start..ends[*at]].iter().all(nothing)
+        };
+        let kept = (0..ends.len()).rev().filter(filled).nth(LINES_KEPT - 1);
+        kept.or_else(|| (0..ends.len()).find(filled))
+            .unwrap_or(ends.len())
     }
 
     /// Goes on until a line is in the piece, with some lines behind it.

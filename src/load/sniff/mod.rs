@@ -124,6 +124,9 @@ fn sniff_text(
         let piece = look.piece();
         if piece.may_hold_numbers() || look.is_over() {
             let mut explained = false;
+            // Rows of samples with so many words beside them that they look like readings, and are none.
+            let mut wordy: Option<Sniffed> = None;
+            let mut has_samples = false;
             for (mut grid, rival) in about.readings(piece) {
                 if explained && grid.expects_readings() {
                     break;
@@ -132,9 +135,13 @@ fn sniff_text(
                 match about.describe(&mut grid, rival, piece.start) {
                     Err(error @ LoadError::BadForced { .. }) => return Err(error),
                     _ if grid.score <= 0.0 => {}
-                    Ok(found) if grid.expects_readings() && found.long.is_none() => {}
+                    Ok(found) if grid.expects_readings() && found.long.is_none() => {
+                        let sure = ends_in_data && found.dialect.clock.is_some();
+                        wordy = wordy.or_else(|| sure.then_some(found));
+                    }
                     Err(_) if grid.expects_readings() => {}
                     Ok(found) => {
+                        has_samples = true;
                         explained |= found.dialect.clock.is_some();
                         let rank = (found.dialect.clock.is_some(), ends_in_data, grid.score);
                         if rank.0 && rank.1 {
@@ -146,6 +153,9 @@ fn sniff_text(
                     }
                     Err(error) => wrong = wrong.or(Some(error)),
                 }
+            }
+            if let Some(found) = wordy.filter(|_| !has_samples) {
+                return Ok(found);
             }
         }
         if !look.go_on() {

@@ -253,6 +253,33 @@ fn preambles_of_several_megabytes() {
     );
 }
 
+/// Runs of blank lines, or of rows of nothing but delimiters, that are larger than what is looked at in one piece.
+#[test]
+fn blank_rows_by_the_hundred_thousand() {
+    for (nothing, many) in [("\n", 150_000), (" \r\n", 40_000), (",,\n", 40_000)] {
+        let blank = nothing.repeat(many);
+        let head = "# run 12\n";
+        for (above, between, behind) in [(&*blank, "", ""), ("", &*blank, ""), ("", "", &*blank)] {
+            let rows = "0,900,500\n1,910,501\n2,920,502\n3,930,503\n";
+            let text = format!(
+                "{head}{above}Time,RPM,EGT 1\ns,rpm,degC\n{between}{rows}{behind}4,940,504\n"
+            );
+            let (log, table) = table(&text);
+            assert_eq!(names(&log), ["Time", "RPM", "EGT 1"]);
+            assert_eq!(units(&log), [Some("s"), Some("rpm"), Some("degC")]);
+            assert_eq!(log.dialect().preamble, [(1, "# run 12".to_owned())]);
+            let lines: Vec<usize> = (0..5).map(|row| table.line_of(row)).collect();
+            let wanted = text
+                .lines()
+                .enumerate()
+                .filter(|(_, line)| line.contains(",9"));
+            assert_eq!(lines, wanted.map(|(n, _)| n + 1).collect::<Vec<_>>());
+            let lost = if above.is_empty() { many } else { 0 };
+            assert_eq!(table.problems.count(ProblemKind::BlankRow), lost);
+        }
+    }
+}
+
 #[test]
 fn a_rate_before_the_data_is_the_clock_of_a_log_without_one() {
     let rows = "RPM,MAP\n1000,30\n1010,31\n1000,30\n";

@@ -19,6 +19,7 @@ mod open_data;
 mod packed;
 mod quirks;
 mod rows;
+mod stray_quotes;
 
 use super::{Forced, LoadError, LogFile, Table, from_bytes};
 

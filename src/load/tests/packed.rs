@@ -107,6 +107,21 @@ fn pieces_and_waves_are_the_same_log() {
     }
 }
 
+/// A line that is longer than any row may be, as of a file that was overwritten in part, is one problem on one line.
+#[test]
+fn an_endless_line_costs_itself() {
+    for length in [10_000, 40_000, 90_000] {
+        let long = "7,950,".repeat(length / 6);
+        let text = long_log(100).replacen("1.00,913,", &format!("{long}\n1.00,913,"), 1);
+        for bytes in [text.clone().into_bytes(), gzip(text.as_bytes())] {
+            let table = read(bytes).unwrap();
+            assert_eq!((table.rows, table.problems.rows_lost()), (100, 1));
+            assert_eq!(table.problems.listed[0].line, 102);
+            assert_eq!((table.line_of(49), table.line_of(50)), (100, 103));
+        }
+    }
+}
+
 #[test]
 fn a_break_costs_only_what_lies_behind_it() {
     let text = long_log(60_000);
@@ -186,7 +201,10 @@ fn a_file_that_changes_under_us() {
         (table.rows, table.problems.count(ProblemKind::StillWritten)),
         (500, 1)
     );
-    for changed in [&text[..2000], &text.replace("900", "901")] {
+    // Written anew from the same begin on, and longer than it was.
+    let (same, other) = text.split_at(text.len() - 200);
+    let anew = format!("{same}{}99.0,900,x\n", other.replace("a note", "no note"));
+    for changed in [&text[..2000], &text.replace("900", "901"), &anew] {
         std::fs::write(&path, changed).unwrap();
         assert!(matches!(log.read(&[1]), Err(LoadError::Changed { .. })));
     }

@@ -1,7 +1,7 @@
 //! Rows and cells that are used, and those that are not.
 
 use super::{forced, log, near, problems, table, values};
-use crate::load::{Forced, ProblemKind, open};
+use crate::load::{Forced, Log, ProblemKind, open};
 
 #[test]
 fn unusable_rows_are_reported_with_their_lines() {
@@ -58,6 +58,28 @@ fn a_cut_row_of_full_width_is_seen_by_its_missing_delimiter() {
             "the last row is cut short: it breaks off before the end of its line"
         )]
     );
+}
+
+/// Words in half of the columns and more, and still a sample of each channel in every row.
+#[test]
+fn rows_with_as_many_words_as_numbers_are_read() {
+    for words in ["", "warm,", "warm,dry,"] {
+        let names = "Where,Who,".repeat(usize::from(words.len() > 5));
+        let first = if words.is_empty() { "" } else { "Tyres," };
+        let head = if words.len() > 5 {
+            names.as_str()
+        } else {
+            first
+        };
+        let row = |n: usize| format!("{n}.5,hill,{},{words}all well\n", 900 + n);
+        let rows: String = (0..30).map(row).collect();
+        let (log, table) = table(&format!(
+            "Time (s),Place,Engine Speed (rpm),{head}Note\n{rows}"
+        ));
+        assert_eq!((table.rows, table.problems.rows_lost()), (30, 0));
+        assert_eq!(log.clock_column(), Some(0));
+        assert_eq!(values(&table, 2)[29], Some(929.0));
+    }
 }
 
 #[test]

@@ -1,0 +1,92 @@
+//! Quotes that open nothing: one at the start of a field must not take in the rows below it without a word.
+
+use proptest::prelude::*;
+
+use super::{table, values};
+use crate::load::ProblemKind;
+
+/// A log in which some rows, counted from 0, have another note than `ok`.
+fn noted(rows: usize, notes: &[(usize, &str)]) -> String {
+    let row = |n: usize| {
+        let note = notes.iter().find(|(row, _)| *row == n);
+        let note = note.map_or("ok", |(_, note)| *note);
+        format!("{n},{},{note}\n", 900 + n % 7)
+    };
+    let rows: String = (0..rows).map(row).collect();
+    format!("Time (s),Engine Speed (rpm),Note\n{rows}")
+}
+
+#[test]
+fn a_quote_before_a_letter_closes_no_row_above() {
+    let strays: Vec<(usize, &str)> = (0..400).map(|n| (7 * n + 5, "\"x")).collect();
+    for (rows, notes) in [
+        (3100, &[(3000, "\"x"), (3020, "\"x")][..]),
+        (60, &[(20, "\""), (30, "\"x")]),
+        (60, &[(20, "\"x"), (25, "\"a, note\"")]),
+        (60, &[(20, "\"6\"\" pipe"), (25, "\"\"")]),
+        (2900, &strays),
+    ] {
+        let (_, table) = table(&noted(rows, notes));
+        assert_eq!((table.rows, table.problems.rows_lost()), (rows, 0));
+        assert_eq!(values(&table, 1)[22], Some(901.0));
+    }
+}
+
+/// Both quotes stand where RFC 4180 lets a field open and close: then the rows between are one field, and said to be.
+#[test]
+fn rows_within_quotes_are_named() {
+    let (_, table) = table(&noted(60, &[(20, "\""), (23, "\"")]));
+    assert_eq!(table.rows, 57);
+    assert_eq!(table.problems.count(ProblemKind::HiddenRow), 3);
+    let hidden = table.problems.listed.iter();
+    let hidden = hidden.filter(|p| p.kind == ProblemKind::HiddenRow);
+    let lines: Vec<usize> = hidden.clone().map(|p| p.line).collect();
+    assert_eq!(lines, [23, 24, 25]);
+    assert_eq!(
+        hidden.clone().nth(1).map(|p| p.what.as_str()),
+        Some(
+            "not used: quotes that open 2 lines above take it in, though rows of numbers stand in them; a quote too many up there would explain it"
+        )
+    );
+    assert_eq!((table.line_of(20), table.line_of(21)), (22, 26));
+}
+
+#[test]
+fn remarks_over_several_lines_are_remarks() {
+    let note = "\"warm, no leak\nboost: 1.2, and 3\n\n\"";
+    let (_, table) = table(&noted(60, &[(20, note), (25, "\"end\n\"  "), (30, note)]));
+    assert_eq!((table.rows, table.problems.rows_lost()), (60, 0));
+}
+
+/// The fields before a stray quote stay what they are.
+#[test]
+fn a_stray_quote_costs_its_own_field() {
+    let text = "Time (s),Where,Engine Speed (rpm),Note\n0,\"a, b\",900,ok\n1,\"a, b\",910,\"x\n2,\"a, b\",920,ok\n";
+    let (_, table) = table(text);
+    assert_eq!(values(&table, 2), [Some(900.0), Some(910.0), Some(920.0)]);
+}
+
+const NOTES: [&str; 10] = [
+    "x", "\"x", "\"", "x\"", "\"x\"", "\"a, b\"", "\"\"", "\"\"\"", "\" ", "\"x\"y",
+];
+const SPEEDS: [&str; 5] = ["900", "\"900", "\"900\"", "\"", "900\""];
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(1000))]
+
+    #[test]
+    fn every_row_is_read_or_reported(
+        odd in prop::collection::vec((8..200_usize, 0..SPEEDS.len(), 0..NOTES.len()), 0..40),
+        end in prop::sample::select(vec!["\n", "\r\n"]),
+    ) {
+        let mut rows: Vec<(&str, &str)> = vec![("1000", "ok"); 200];
+        for (row, speed, note) in odd {
+            rows[row] = (SPEEDS[speed], NOTES[note]);
+        }
+        let rows = rows.iter().enumerate();
+        let rows = rows.map(|(n, (speed, note))| format!("{n},{speed},{note}{end}"));
+        let text = format!("Time (s),Engine Speed (rpm),Note{end}{}", rows.collect::<String>());
+        let (_, table) = table(&text);
+        prop_assert_eq!(table.rows + table.problems.rows_lost(), 200, "{}", text);
+    }
+}
