@@ -211,11 +211,12 @@ impl Store {
                 .par_iter()
                 .map(|at| self.batch(batches, *at, fields))
                 .collect();
-            for part in parts? {
-                for ((array, field), column) in part.iter().zip(fields).zip(&mut columns) {
-                    self.append(array, *field, column)?;
-                }
-            }
+            let parts = parts?;
+            let columns = columns.par_iter_mut().zip(fields).enumerate();
+            columns.try_for_each(|(at, (column, field))| {
+                let mut arrays = parts.iter().filter_map(|part| part.get(at));
+                arrays.try_for_each(|a| self.append(a, *field, column))
+            })?;
         }
         match columns.iter().find(|column| column.len() != rows) {
             Some(column) => Err(self.other_rows(column.len(), rows)),
