@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::dialect::Encoding;
-use super::file::words;
+use super::encoding::words;
 use super::long::{Channel, PART, Readings};
 use crate::units::{Unit, Written};
 

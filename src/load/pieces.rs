@@ -15,7 +15,7 @@ use super::TINY;
 use super::chunks::{lines, walk};
 use super::fields::Shape;
 use super::in_order::InOrder;
-use super::waves::note_read;
+use super::piece::{ABOVE, Piece, note_read};
 
 /// Bytes read beyond a piece at first, for the end of its last record.
 const AHEAD: u64 = if TINY { 16 } else { 1 << 14 };
@@ -23,39 +23,6 @@ const AHEAD: u64 = if TINY { 16 } else { 1 << 14 };
 const FURTHEST: u64 = if TINY { 1 << 12 } else { 1 << 24 };
 /// Finished pieces for each core that may wait for one before them.
 const WAITING: usize = 4;
-
-/// So much of what stands above a row tells how its cells are written.
-const ABOVE: usize = 1 << 16;
-
-/// Whole records, one after the other.
-#[derive(Clone, Debug)]
-pub(crate) struct Piece<'a> {
-    pub text: &'a [u8],
-    /// What stands above it, as far as somebody may ask for it: for the last piece alone.
-    pub above: Vec<u8>,
-    /// Lines in it, which is also the most rows it can hold.
-    pub lines: usize,
-    /// Whether there is a quote anywhere in it.
-    pub quotes: bool,
-    /// Whether nothing follows, so that a record without a line end may be cut short.
-    pub last: bool,
-    /// Whether the text broke off behind it.
-    pub broken: bool,
-}
-
-impl Piece<'_> {
-    /// What stands above its record that starts at `at`, wherever the piece begins.
-    pub fn above(&self, at: usize) -> Vec<u8> {
-        end_of_both(&self.above, &self.text[..at])
-    }
-}
-
-/// What somebody may ask for of two texts that follow each other.
-pub(super) fn end_of_both(first: &[u8], second: &[u8]) -> Vec<u8> {
-    let end = |text: &[u8], most: usize| text[text.len().saturating_sub(most)..].to_vec();
-    let second = end(second, ABOVE);
-    [end(first, ABOVE - second.len()), second].concat()
-}
 
 /// Plain text, any part of which can be read.
 #[derive(Debug)]

@@ -3,8 +3,8 @@
 use std::collections::HashMap;
 
 use super::cells::trim;
+use super::encoding::words;
 use super::fields::{field, record, split, unquote};
-use super::file::words;
 use super::sniff::Layout;
 use super::table::Table;
 use super::waves::Wave;

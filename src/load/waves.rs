@@ -1,29 +1,16 @@
 //! The text of a log in waves of whole records: while one is worked on, the next is read.
 
 use std::io::Read;
-use std::sync::atomic::{AtomicU64, Ordering};
 
 use super::TINY;
 use super::chunks::{Chunk, chunks};
 use super::fields::Shape;
-use super::pieces::{Piece, end_of_both};
+use super::piece::{Piece, end_of_both, note_read};
 
 /// Bytes read at a time: enough work for all cores, and little enough to stay near them.
 const WAVE_BYTES: usize = if TINY { 2_000 } else { 1 << 23 };
 /// A line longer than this is no row of a log; its end is left out, so that it cannot fill the memory.
 const LONGEST_LINE: usize = if TINY { 1 << 15 } else { 1 << 28 };
-
-/// Bytes of text that were worked on in this process, for whoever watches.
-static READ: AtomicU64 = AtomicU64::new(0);
-
-/// Bytes of text of logs that were worked on since the program began; what is gone over twice counts twice.
-pub fn bytes_read() -> u64 {
-    READ.load(Ordering::Relaxed)
-}
-
-pub(super) fn note_read(bytes: u64) {
-    READ.fetch_add(bytes, Ordering::Relaxed);
-}
 
 /// Whole records, cut up for several cores.
 pub(crate) struct Wave<'a> {

@@ -3,7 +3,7 @@
 use super::clock_unit::time_unit;
 use super::course::{Course, Fault};
 use crate::load::dialect::{Encoding, Heading};
-use crate::load::file::words;
+use crate::load::encoding::words;
 use crate::load::words::{ClockName, clock_name};
 
 /// A heading that surely means the clock scores so much; below the second, hardly anything but the course speaks for one.

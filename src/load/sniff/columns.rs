@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::grid::Grid;
 use crate::load::cells::{Cell, Kind, LogMarks, Marks, bare, cell};
 use crate::load::dialect::{Encoding, Heading};
-use crate::load::file::words;
+use crate::load::encoding::words;
 use crate::load::glued::{Unit, number_and_unit};
 use crate::load::problems::{ProblemKind, Problems};
 use crate::load::switches::{Seen, SwitchWord};

@@ -12,9 +12,10 @@ use super::long_shape::{self, LongShape};
 use super::look::{Look, Piece};
 use super::{DELIMITERS, Layout, Sniffed, decimal, rate, started};
 use crate::load::dialect::{Dialect, Forced, Heading};
+use crate::load::encoding::words;
 use crate::load::error::LoadError;
 use crate::load::fields::Shape;
-use crate::load::file::{Source, words};
+use crate::load::file::Source;
 use crate::load::problems::{ProblemKind, Problems};
 use crate::load::torn::LastCells;
 

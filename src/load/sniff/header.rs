@@ -4,8 +4,8 @@ use std::collections::BTreeSet;
 
 use super::grid::{Class, Grid, Row};
 use crate::load::dialect::Encoding;
+use crate::load::encoding::words;
 use crate::load::fields::unquote;
-use crate::load::file::words;
 use crate::load::words::{
     ClockName, channel_number, clock_name, is_type, is_unit, name_and_unit, unit_text,
 };
