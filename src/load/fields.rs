@@ -193,6 +193,18 @@ pub(crate) fn record_and_cuts(
     (line, count)
 }
 
+/// The same for a line of which it is known that no field runs over its end.
+pub(crate) fn line_and_cuts(
+    bytes: &[u8],
+    at: usize,
+    shape: Shape,
+    cuts: &mut Vec<u32>,
+) -> (Record, usize) {
+    let line = line(bytes, at, shape);
+    split(line.text(bytes), shape.delimiter, true, cuts);
+    (line, cuts.len())
+}
+
 /// Writes the places of the delimiters in a record to `cuts`.
 pub(crate) fn split(text: &[u8], delimiter: u8, quotes: bool, cuts: &mut Vec<u32>) {
     if quotes && memchr::memchr(b'"', text).is_some() {

@@ -12,14 +12,14 @@ use super::chunks::Chunk;
 use super::clock::StampPlan;
 use super::dialect::{Encoding, Heading};
 use super::encoding::words;
-use super::fields::{field, record_and_cuts, unquote};
+use super::fields::{field, line_and_cuts, record_and_cuts, unquote};
 use super::glued::{Unit, number_and_unit};
-use super::hidden::note_hidden;
 use super::joined::Joined;
 use super::lines::RowLines;
 use super::problems::{LISTED_PER_KIND, ProblemKind, Problems};
 use super::reject::{self, Rejected};
 use super::sniff::{Layout, LongShape, tell_apart};
+use super::stray::{note_stray, takes_in_rows};
 use super::switches::{SwitchWord, settle};
 use super::table::Column;
 use super::waves::{Wave, for_each_wave};
@@ -132,9 +132,11 @@ impl<'a> LongPass<'a> {
         let first_line = self.layout.data_line + wave.lines_before + chunk.lines_before;
         let mut part = Readings::default();
         let (mut cuts, mut key) = (Vec::new(), Vec::new());
+        // Up to here each line is a record of its own.
+        let mut apart = 0;
         let (mut at, mut line) = (0, first_line);
         while at < bytes.len() {
-            let (record, _) = record_and_cuts(
+            let (mut record, _) = record_and_cuts(
                 bytes,
                 at,
                 self.layout.shape,
@@ -142,6 +144,16 @@ impl<'a> LongPass<'a> {
                 usize::MAX,
                 &mut cuts,
             );
+            if record.lines > 1 {
+                let clock = Some(&self.clock);
+                if at >= apart && takes_in_rows(self.layout, clock, record.text(bytes)) {
+                    note_stray(&mut part.problems, line, record.lines);
+                    apart = record.next;
+                }
+                if at < apart {
+                    (record, _) = line_and_cuts(bytes, at, self.layout.shape, &mut cuts);
+                }
+            }
             let text = record.text(bytes);
             let unended = piece.last && record.next >= bytes.len() && !record.is_terminated();
             // Not even half of a line end stands behind it: it may have been cut.
@@ -158,10 +170,6 @@ impl<'a> LongPass<'a> {
                 };
                 let clock = Some(&self.clock);
                 reject::explain(rejected, self.layout, text, &cuts, clock, note);
-            }
-            if record.lines > 1 {
-                let clock = Some(&self.clock);
-                note_hidden(&mut part.problems, self.layout, clock, text, line);
             }
             line += record.lines;
             at = record.next;

@@ -23,8 +23,8 @@ pub enum ProblemKind {
     OtherNames,
     /// Too few or too many fields.
     FieldCount,
-    /// A line inside a quoted field that would be a row by itself.
-    HiddenRow,
+    /// A quote that would take in rows of numbers up to the next one.
+    StrayQuote,
     /// The last row, broken off while it was written.
     CutRow,
     /// A row without a stamp that can be read.
@@ -48,7 +48,7 @@ impl ProblemKind {
         Self::RepeatedHeader,
         Self::OtherNames,
         Self::FieldCount,
-        Self::HiddenRow,
+        Self::StrayQuote,
         Self::CutRow,
         Self::NoStamp,
         Self::NoChannel,
@@ -67,7 +67,7 @@ impl ProblemKind {
             Self::RepeatedHeader => "repeated header rows",
             Self::OtherNames => "rows of other names",
             Self::FieldCount => "rows with a wrong number of fields",
-            Self::HiddenRow => "rows within quotes",
+            Self::StrayQuote => "stray quotes",
             Self::CutRow => "rows cut short",
             Self::NoStamp => "rows without a usable stamp",
             Self::NoChannel => "readings of no channel",
@@ -82,7 +82,11 @@ impl ProblemKind {
     pub const fn loses_a_row(self) -> bool {
         !matches!(
             self,
-            Self::Heading | Self::UnreadableCell | Self::Torn | Self::StillWritten
+            Self::Heading
+                | Self::StrayQuote
+                | Self::UnreadableCell
+                | Self::Torn
+                | Self::StillWritten
         )
     }
 }

@@ -10,14 +10,14 @@ use super::cells::{Cell, Last, Marks, cell, trim};
 use super::clock::{Clock, StampPlan};
 use super::dialect::Heading;
 use super::encoding::words;
-use super::fields::{ends, field, record_and_cuts, split, unquote};
-use super::hidden::note_hidden;
+use super::fields::{ends, field, line_and_cuts, record_and_cuts, split, unquote};
 use super::lines::RowLines;
 use super::piece::Piece;
 use super::pieces::{Outcome, Plain, for_each_piece};
 use super::problems::{ProblemKind, Problems};
 use super::reject::{self, Rejected};
 use super::sniff::Layout;
+use super::stray::{note_stray, takes_in_rows};
 use super::timeline::BreakKind;
 use super::waves::{Wave, for_each_wave};
 
@@ -327,11 +327,13 @@ impl<'a> Pass<'a> {
         let mut cuts: Vec<u32> = Vec::with_capacity(layout.fields + 8);
         let mut odd: Vec<(usize, bool)> = Vec::new();
         let mut last = vec![Last::default(); self.slots.len()];
+        // Up to here each line is a record of its own.
+        let mut apart = 0;
         let (mut at, mut line) = (0, 0);
         let (mut first_stamp, mut last_stamp): (Option<&[u8]>, &[u8]) = (None, b"");
         let mut last_value = f64::NEG_INFINITY;
         while at < bytes.len() {
-            let (record, count) = record_and_cuts(
+            let (mut record, mut count) = record_and_cuts(
                 bytes,
                 at,
                 layout.shape,
@@ -339,6 +341,16 @@ impl<'a> Pass<'a> {
                 self.fields_wanted,
                 &mut cuts,
             );
+            if record.lines > 1 {
+                let clock = self.clock.as_ref();
+                if at >= apart && takes_in_rows(layout, clock, record.text(bytes)) {
+                    note_stray(&mut part.problems, line, record.lines);
+                    apart = record.next;
+                }
+                if at < apart {
+                    (record, count) = line_and_cuts(bytes, at, layout.shape, &mut cuts);
+                }
+            }
             let text = record.text(bytes);
             odd.clear();
             let row = part.lines.rows();
@@ -402,9 +414,6 @@ impl<'a> Pass<'a> {
                         part.headers.push(row);
                     }
                 }
-            }
-            if record.lines > 1 {
-                note_hidden(&mut part.problems, layout, self.clock.as_ref(), text, line);
             }
             line += record.lines;
             at = record.next;

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use super::cells::trim;
 use super::encoding::words;
-use super::fields::{field, record, split, unquote};
+use super::fields::{field, line_and_cuts, record_and_cuts, unquote};
 use super::sniff::Layout;
 use super::table::Table;
 use super::waves::Wave;
@@ -86,12 +86,20 @@ pub(crate) fn gather(
     let mut cuts = Vec::new();
     for chunk in wave.chunks {
         let bytes = &wave.text[chunk.start..chunk.end];
+        // Up to here each line is a record of its own.
+        let mut apart = 0;
         let (mut at, mut line) = (0, layout.data_line + wave.lines_before + chunk.lines_before);
         while at < bytes.len() {
-            let record = record(bytes, at, layout.shape, chunk.quotes);
+            let (shape, quotes) = (layout.shape, chunk.quotes);
+            let (mut record, _) = record_and_cuts(bytes, at, shape, quotes, usize::MAX, &mut cuts);
+            // Its quotes were stray ones where its lines became rows.
+            let mut below = line + 1..line + record.lines;
+            if at < apart || below.any(|line| table.row_of(line).is_some()) {
+                apart = apart.max(record.next);
+                (record, _) = line_and_cuts(bytes, at, shape, &mut cuts);
+            }
             let text = record.text(bytes);
             if let Some(row) = table.row_of(line) {
-                split(text, layout.shape.delimiter, chunk.quotes, &mut cuts);
                 for (column, gather) in wanted.iter().zip(into.iter_mut()) {
                     let field = field(text, &cuts, *column).unwrap_or_default();
                     let word = words(trim(field), layout.encoding);

@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 
 use super::{table, values};
-use crate::load::ProblemKind;
+use crate::load::{Log, ProblemKind};
 
 /// A log in which some rows, counted from 0, have another note than `ok`.
 fn noted(rows: usize, notes: &[(usize, &str)]) -> String {
@@ -32,23 +32,39 @@ fn a_quote_before_a_letter_closes_no_row_above() {
     }
 }
 
-/// Both quotes stand where RFC 4180 lets a field open and close: then the rows between are one field, and said to be.
+/// Both quotes stand where RFC 4180 lets a field open and close, but what is between them are rows.
 #[test]
-fn rows_within_quotes_are_named() {
-    let (_, table) = table(&noted(60, &[(20, "\""), (23, "\"")]));
-    assert_eq!(table.rows, 57);
-    assert_eq!(table.problems.count(ProblemKind::HiddenRow), 3);
-    let hidden = table.problems.listed.iter();
-    let hidden = hidden.filter(|p| p.kind == ProblemKind::HiddenRow);
-    let lines: Vec<usize> = hidden.clone().map(|p| p.line).collect();
-    assert_eq!(lines, [23, 24, 25]);
-    assert_eq!(
-        hidden.clone().nth(1).map(|p| p.what.as_str()),
-        Some(
-            "not used: quotes that open 2 lines above take it in, though rows of numbers stand in them; a quote too many up there would explain it"
-        )
-    );
-    assert_eq!((table.line_of(20), table.line_of(21)), (22, 26));
+fn rows_between_quotes_are_rows() {
+    let ends = ["\n", "\r\n"];
+    for (notes, strays) in [
+        (&[(20, "\""), (23, "\"")][..], &[22][..]),
+        (&[(20, "\""), (21, "\""), (22, "\"")], &[22]),
+        (&[(20, "\""), (40, "\""), (45, "\""), (50, "\"")], &[22, 47]),
+        (&[(20, "\"\n# tyres\n"), (22, "\"")], &[22]),
+    ] {
+        for end in ends {
+            let text = noted(60, notes).replace('\n', end);
+            let (_, table) = table(&text);
+            let remarks = text.matches('#').count() + text.matches(&end.repeat(2)).count();
+            assert_eq!((table.rows, table.problems.rows_lost()), (60, remarks));
+            let found = table.problems.listed.iter();
+            let found = found.filter(|p| p.kind == ProblemKind::StrayQuote);
+            assert_eq!(found.map(|p| p.line).collect::<Vec<_>>(), strays);
+        }
+    }
+    let (log, table) = table(&noted(60, &[(20, "\""), (23, "\"")]));
+    let what = "a quote opens here and closes 3 lines below, with rows of numbers in between: taken for a stray one, so the rows are used";
+    assert!(table.problems.listed.iter().any(|p| p.what == what));
+    // The words of these rows are found, too.
+    let texts = log.texts(&table, &[2]).unwrap_or_default();
+    let words: Vec<_> = texts
+        .iter()
+        .flatten()
+        .flat_map(|column| column.iter())
+        .collect();
+    assert_eq!(words.len(), 60);
+    assert_eq!(words[21..23], [Some("ok"); 2]);
+    assert_eq!(words[24], Some("ok"));
 }
 
 #[test]
