@@ -23,8 +23,9 @@ const CLOCK_NAMES: &str = "\
     time, timestamp, time stamp, clock, elapsed, elapsed time, time elapsed, log time, logtime, run time, runtime, \
     running time, seconds, secs, sec, s, t, ms, msec, milliseconds, microseconds, time s, time sec, time ms, \
     date time, datetime, date and time, time of day, utc, utc time, local time, session time, record time, \
-    recording time, sample time, zeit, zeitstempel, zeitpunkt, zeitmarke, messzeit, uhrzeit, laufzeit, datum zeit, \
-    datum uhrzeit, temps, horodatage, heure, tiempo, marca de tiempo, hora, tempo, ora, orario, instante, tijd, \
+    recording time, sample time, epoch, epoch s, epoch ms, epoch time, unix, unix s, unix ms, unix time, unixtime, \
+    zeit, zeitstempel, zeitpunkt, zeitmarke, messzeit, uhrzeit, laufzeit, datum zeit, datum uhrzeit, \
+    temps, horodatage, heure, tiempo, marca de tiempo, hora, tempo, ora, orario, instante, tijd, \
     tijdstip, tid, tidpunkt, tidsstempel, klockan, czas, aika";
 
 /// Single words that speak for a clock, inside a longer heading or with a slip of the pen.
@@ -308,6 +309,8 @@ mod tests {
             ("LOG_TIME", Exact),
             ("logTime", Exact),
             ("t", Exact),
+            ("unix_ms", Exact),
+            ("Epoch", Exact),
             ("ENGINE_RUN_TIME", Holds("time")),
             ("ENGINE_RUN_TINE", Misspelt("time")),
             ("Tiem", Misspelt("time")),

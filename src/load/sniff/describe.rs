@@ -520,20 +520,36 @@ fn count_fields(
     width
 }
 
-/// Whether every number is cut in two because the comma parts the fields and marks the fractions as well.
+/// Whether numbers are cut in two because the comma parts the fields and marks the fractions as well: all of them, or those
+/// of some columns, each with as many decimals in every row.
 fn commas_do_both(grid: &Grid, names: &[String], fields: usize) -> bool {
-    if grid.shape.delimiter != b',' || fields != names.len() * 2 {
+    if grid.shape.delimiter != b',' || fields <= names.len() || fields > names.len() * 2 {
         return false;
     }
-    let fractions = || {
-        let rows = grid.usual_rows();
-        let behind = rows.flat_map(|row| row.fields.iter().skip(1).step_by(2));
-        behind.map(|text| text.trim_ascii())
+    let column = |at: usize| {
+        let cells = grid.usual_rows().filter_map(move |row| row.fields.get(at));
+        cells.map(|text| text.trim_ascii())
     };
     let digits = |text: &[u8]| !text.is_empty() && text.iter().all(u8::is_ascii_digit);
     // No whole number is written with a zero in front: `05` is a fraction.
     let leads_with_zero = |text: &[u8]| text.len() >= 2 && text[0] == b'0';
-    fractions().all(digits) && fractions().any(leads_with_zero)
+    if fields == names.len() * 2 {
+        let mut fractions = (1..fields).step_by(2).flat_map(column);
+        return (1..fields).step_by(2).flat_map(column).all(digits)
+            && fractions.any(leads_with_zero);
+    }
+    // Nor are numbers that count or name something now written with one and now without.
+    let is_fraction = |at: usize| {
+        let wide = column(at).next().map_or(0, <[u8]>::len);
+        let all = column(at).all(|text| digits(text) && text.len() == wide);
+        all && column(at).any(leads_with_zero) && !column(at).all(leads_with_zero)
+    };
+    let has_point = || {
+        (0..fields)
+            .flat_map(column)
+            .any(|text| text.contains(&b'.'))
+    };
+    (1..fields).any(is_fraction) && !has_point()
 }
 
 /// Rows of numbers above the names belong to nothing that is read: that is said, with their lines.

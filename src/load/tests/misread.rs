@@ -1,7 +1,7 @@
 //! Logs that were once read in another way than they are written.
 
 use super::{log, near, problems, read_all, table, values};
-use crate::load::{Forced, from_bytes};
+use crate::load::{Forced, LoadError, from_bytes};
 
 fn says(log: &crate::load::LogFile, words: &str) -> bool {
     log.dialect()
@@ -209,5 +209,45 @@ fn sixteen_bits_a_letter_with_letters_of_any_size() {
             let table = log.read(&[0, 1]).unwrap_or_else(|error| panic!("{error}"));
             assert_eq!((table.rows, table.problems.total), (rows, 0));
         }
+    }
+}
+
+/// Commas that mark decimals in a log that commas part: nobody can tell them apart, so such a log is not read.
+#[test]
+fn commas_that_do_both_are_refused() {
+    let row = |n: usize| {
+        let (speed, map) = (900 + n % 9, 97.0 + (n % 20) as f64 / 10.0);
+        format!(
+            "{:.2},{speed},{map:.1},{:.3},{}\n",
+            n as f64 / 20.0,
+            0.98 + (n % 7) as f64 / 100.0,
+            n % 3
+        )
+    };
+    let rows: String = (0..60).map(|n| row(n).replace('.', ",")).collect();
+    let read = |text: &str| from_bytes("run.csv", text.as_bytes().to_vec(), &Forced::default());
+    let error = read(&format!("Time,RPM,MAP,Lambda,Gear\n{rows}")).unwrap_err();
+    assert!(
+        matches!(
+            error,
+            LoadError::CommasDoBoth {
+                named: 5,
+                fields: 8,
+                ..
+            }
+        ),
+        "{error}"
+    );
+    // Columns without a name, of whole numbers or beside decimal points, are just that.
+    for (name, other) in [
+        ("2", "1000,7,0"),
+        ("0.05", "1000,017,0"),
+        ("2", "0,017,1000"),
+    ] {
+        let rows: String = (0..60)
+            .map(|n| format!("{n},{},{name},{other}\n", 900 + n))
+            .collect();
+        let log = read(&format!("Time,RPM,Gear,A\n{rows}")).unwrap_or_else(|e| panic!("{e}"));
+        assert_eq!(log.headings().len(), 6);
     }
 }

@@ -51,7 +51,7 @@ fn bracket(name: &str) -> Option<(String, String)> {
     Some((outside.trim().to_string(), inside))
 }
 
-/// Stems with the unit that may be glued behind them: `EGT1_C`, `Speed km/h`, `Oil Temp deg C`, `TPS%`, `MAPkPa`.
+/// Stems with the unit that may be glued behind them: `EGT1_C`, `Speed km/h`, `Oil Temp deg C`, `TPS%`, `MAPkPa`, `RPM/rpm`.
 fn tails(name: &str) -> Vec<(&str, &str)> {
     let mut out = Vec::new();
     let is_gap = |c: char| c.is_whitespace() || "_.,-|:".contains(c);
@@ -81,6 +81,8 @@ fn tails(name: &str) -> Vec<(&str, &str)> {
     {
         out.push(name.split_at(at));
     }
+    // Quantity by unit, as tables head their columns.
+    out.extend(name.split_once('/').map(|(stem, tail)| (stem, tail.trim())));
     out.retain(|(stem, tail)| !stem.is_empty() && !tail.is_empty());
     out
 }
