@@ -149,7 +149,7 @@ pub enum LoadError {
     },
     /// Neither a clock column nor a forced sample rate.
     #[error(
-        "{file} has no column that counts time; put `sample_hz = 100` (rows a second) under `[log]` in the build sheet"
+        "{file} has no column that is known to count time; put `sample_hz = 100` (rows a second) under `[log]` in the build sheet, or name the column that does there: `clock = \"its heading\"`"
     )]
     NoClock { file: String },
     /// A column that should be the clock and cannot be.

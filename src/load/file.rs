@@ -226,9 +226,16 @@ impl Source {
 
     /// Refuses what is no text.
     fn checked(self) -> Result<Self, LoadError> {
-        let look = &self.head[..self.head.len().min(LOOK_BYTES)];
+        // Space that was set aside and never filled may be packed with the rest.
+        let filled = self
+            .head
+            .iter()
+            .rposition(|c| *c != 0)
+            .map_or(0, |at| at + 1);
+        let look = &self.head[..filled.min(LOOK_BYTES)];
         let file = || self.name.clone();
-        if !look.is_empty() && is_junk(look, self.encoding) {
+        let zeros = filled == 0 && !self.head.is_empty();
+        if zeros || (!look.is_empty() && is_junk(look, self.encoding)) {
             return Err(LoadError::NotText { file: file() });
         }
         if self.whole && self.head.trim_ascii().is_empty() {

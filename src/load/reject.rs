@@ -45,11 +45,11 @@ pub(crate) fn check_shape(
             return Ok(());
         }
         if found < layout.fields {
-            return Err(if torn.is_some() {
-                Rejected::Torn
-            } else {
-                Rejected::Width
-            });
+            return match torn {
+                Some(_) => Err(Rejected::Torn),
+                None if found >= layout.least_fields => Ok(()),
+                None => Err(Rejected::Width),
+            };
         }
         let from = cuts
             .get(layout.fields.wrapping_sub(1))
@@ -58,7 +58,7 @@ pub(crate) fn check_shape(
         let delimiter = layout.shape.delimiter;
         if !rest
             .iter()
-            .all(|c| *c == delimiter || c.is_ascii_whitespace())
+            .all(|c| *c == delimiter || *c == b'"' || c.is_ascii_whitespace())
         {
             return Err(Rejected::Width);
         }

@@ -7,8 +7,9 @@ use super::problems::{ProblemKind, Problems};
 use super::reject::{check_shape, has_number};
 use super::sniff::Layout;
 
-/// Whether the quotes of a record over several lines are stray: half of the lines behind its first, blank ones not
-/// counted, would be rows by themselves, with the fields of one and a stamp.
+/// Whether the quotes of a record over several lines are stray: its first line and half of those behind it, blank ones not
+/// counted, would be rows by themselves, with the fields of one and a stamp. Where a remark stands in the last column, its
+/// first line alone reads so, and where in the first, its last line.
 #[cold]
 pub(crate) fn takes_in_rows(layout: &Layout, clock: Option<&StampPlan>, text: &[u8]) -> bool {
     // Of one field, any remark is a row.
@@ -27,12 +28,15 @@ pub(crate) fn takes_in_rows(layout: &Layout, clock: Option<&StampPlan>, text: &[
         };
         stamped && check_shape(layout, text, &cuts, cuts.len(), None).is_ok()
     };
+    let mut all = text.split(|c| *c == layout.shape.terminator);
+    let mut is_row = |line: &[u8]| is_row(line, true) || is_row(line, false);
+    if !all.next().is_some_and(&mut is_row) {
+        return false;
+    }
     let (mut lines, mut rows) = (0, 0);
-    for line in text.split(|c| *c == layout.shape.terminator).skip(1) {
-        if !line.trim_ascii().is_empty() {
-            lines += 1;
-            rows += usize::from(is_row(line, true) || is_row(line, false));
-        }
+    for line in all.filter(|line| !line.trim_ascii().is_empty()) {
+        lines += 1;
+        rows += usize::from(is_row(line));
     }
     rows > 0 && rows * 2 >= lines
 }

@@ -312,7 +312,9 @@ impl<'a> Pass<'a> {
         let layout = self.layout;
         let bytes = piece.text;
         // A row that can be used has all its delimiters: blank lines by the million are none, and take no room.
-        let room = piece.lines.min((bytes.len() + 1) / layout.fields.max(1));
+        let room = piece
+            .lines
+            .min((bytes.len() + 1) / layout.least_fields.max(1));
         cells.resize(self.columns() * room, 0.0);
         let mut part = Part {
             cells,

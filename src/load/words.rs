@@ -24,6 +24,8 @@ const CLOCK_NAMES: &str = "\
     running time, seconds, secs, sec, s, t, ms, msec, milliseconds, microseconds, time s, time sec, time ms, \
     date time, datetime, date and time, time of day, utc, utc time, local time, session time, record time, \
     recording time, sample time, epoch, epoch s, epoch ms, epoch time, unix, unix s, unix ms, unix time, unixtime, \
+    t s, t ms, t us, ts, ts ms, tms, tstamp, tick ms, millis, micros, usec, utc ms, ms since boot, us since boot, \
+    s since boot, ms since start, s since start, sekunden, \
     zeit, zeitstempel, zeitpunkt, zeitmarke, messzeit, uhrzeit, laufzeit, datum zeit, datum uhrzeit, \
     temps, horodatage, heure, tiempo, marca de tiempo, hora, tempo, ora, orario, instante, tijd, \
     tijdstip, tid, tidpunkt, tidsstempel, klockan, czas, aika";
@@ -311,6 +313,9 @@ mod tests {
             ("t", Exact),
             ("unix_ms", Exact),
             ("Epoch", Exact),
+            ("t_ms", Exact),
+            ("millis", Exact),
+            ("ms since boot", Exact),
             ("ENGINE_RUN_TIME", Holds("time")),
             ("ENGINE_RUN_TINE", Misspelt("time")),
             ("Tiem", Misspelt("time")),

@@ -431,18 +431,17 @@ fn log(review: &Review) -> Section<'_> {
     let mut blocks = vec![Block::Facts(facts)];
     if !log.problems.is_empty() {
         blocks.push(Block::Group("Could not be used as it stands"));
-        let mut lines: Vec<String> = log
-            .problems
-            .iter()
-            .take(TROUBLE)
-            .map(|p| match p.line {
-                0 => clean(&p.what),
-                line => format!("Line {line}: {}", clean(&p.what)),
-            })
+        // Those of the whole file also say how many there are beyond the listed ones.
+        let (placed, whole): (Vec<_>, Vec<_>) = log.problems.iter().partition(|p| p.line > 0);
+        let first = placed.iter().take(TROUBLE);
+        let mut lines: Vec<String> = first
+            .map(|p| format!("Line {}: {}", p.line, clean(&p.what)))
             .collect();
-        if log.problems.len() > TROUBLE {
-            lines.push(format!("and {} more", log.problems.len() - TROUBLE));
+        if placed.len() > TROUBLE {
+            let more = placed.len() - TROUBLE;
+            lines.push(format!("and {more} more that `plugread channels` lists"));
         }
+        lines.extend(whole.iter().map(|p| clean(&p.what)));
         blocks.push(Block::Bullets(lines));
     }
     Section {

@@ -1,5 +1,6 @@
 //! Puts together all that the chosen grid says, and why each choice was made.
 
+use std::collections::BTreeMap;
 use std::io::Read;
 
 use super::clock_column::{self, Head};
@@ -20,6 +21,9 @@ use crate::load::problems::{ProblemKind, Problems};
 use crate::load::torn::LastCells;
 
 /// So many rows must agree before they outvote the names row on the number of fields.
+/// So many rows that lack cells at their end, and one in so many, are a habit of the logger.
+const SHORT_ROWS: usize = 5;
+const SHORT_SHARE: usize = 10;
 const ROWS_THAT_OUTVOTE: usize = 3;
 /// Letters of a line that is quoted in a sentence.
 const SHOWN: usize = 60;
@@ -178,6 +182,12 @@ impl<'a> About<'a> {
             ));
         }
         self.delimiter_evidence(grid, rival, &mut evidence);
+        let least_fields = least_fields(grid, fields);
+        if least_fields < fields {
+            evidence.push(format!(
+                "Rows have {least_fields} to {fields} fields: cells that are missing at the end of a row are taken for empty ones."
+            ));
+        }
         let usual = decimal::decide(
             source,
             grid,
@@ -262,6 +272,7 @@ impl<'a> About<'a> {
                 marks: looks.marks,
                 encoding: source.encoding,
                 fields,
+                least_fields,
                 whole_rows_end: trailing || source.padding > 0,
                 data_start: start + rows[found.last].next,
                 data_line: after.map_or(rows[found.last].line + 1, |row| row.line),
@@ -518,6 +529,25 @@ fn count_fields(
         format!("{headed} channels are named where the rows have {width} fields")
     });
     width
+}
+
+/// The fewest fields of a whole row. A row that lacks some is torn, unless that is a habit.
+fn least_fields(grid: &Grid, fields: usize) -> usize {
+    let mut widths: BTreeMap<usize, usize> = BTreeMap::new();
+    let behind = grid
+        .rows
+        .iter()
+        .filter(|row| grid.is_behind_header(row.line));
+    for row in behind.filter(|row| grid.is_data_like(row)) {
+        *widths.entry(row.fields.len()).or_default() += 1;
+    }
+    let all: usize = widths.values().sum();
+    let is_habit = |rows: usize| rows >= SHORT_ROWS && rows * SHORT_SHARE >= all;
+    let short = widths
+        .into_iter()
+        .filter(|(width, _)| (2..fields).contains(width));
+    let mut habits = short.filter(|(_, rows)| is_habit(*rows));
+    habits.next().map_or(fields, |(width, _)| width)
 }
 
 /// Whether numbers are cut in two because the comma parts the fields and marks the fractions as well: all of them, or those

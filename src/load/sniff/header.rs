@@ -111,6 +111,13 @@ fn is_unit_cell(cell: &str) -> bool {
             && unit_text(cell).is_none_or(|unit| is_unit(&unit))
 }
 
+/// Units and nothing else, though perhaps not for all columns: those at the end may have none.
+fn is_of_units(row: &Row, encoding: Encoding) -> bool {
+    let cells = cells(row, encoding);
+    let mut filled = cells.iter().filter(|cell| !cell.is_empty());
+    filled.clone().count() >= 2 && filled.all(|cell| is_unit_cell(cell))
+}
+
 /// The fields of a header row as text, a comment sign before the first one gone.
 pub(super) fn cells(row: &Row, encoding: Encoding) -> Vec<String> {
     let texts = row.fields.iter().map(|field| words(field, encoding));
@@ -268,7 +275,8 @@ fn is_wide(grid: &Grid, row: &Row) -> bool {
 /// Wide rows above `first`, nearest first, down to position `floor`.
 fn above(grid: &Grid, first: usize, floor: usize, encoding: Encoding) -> Vec<Candidate> {
     let rows = grid.rows[floor..first].iter().enumerate().rev();
-    rows.filter(|(_, row)| is_wide(grid, row) || row.line == grid.names_line())
+    let belongs = |row: &Row| is_wide(grid, row) || row.line == grid.names_line();
+    rows.filter(|(_, row)| belongs(row) || is_of_units(row, encoding))
         .take(ROWS_ABOVE)
         .map(|(at, row)| Candidate::new(floor + at, row, encoding))
         .collect()

@@ -51,6 +51,8 @@ pub(crate) struct Layout {
     pub encoding: Encoding,
     /// Fields of a whole row, a trailing empty one not counted.
     pub fields: usize,
+    /// The fewest that a row may have: some loggers leave off empty cells at the end.
+    pub least_fields: usize,
     /// Whether a last row of full width without a line end must be cut short all the same.
     pub whole_rows_end: bool,
     /// First byte of the data, and its line counted from 1.

@@ -314,6 +314,26 @@ fn a_rate_before_the_data_is_the_clock_of_a_log_without_one() {
     ));
 }
 
+/// The last columns, counts and flags, have no unit, so the row of units ends early.
+#[test]
+fn a_row_of_units_may_end_early() {
+    for units_row in ["s,psi,degF", "s,psi,degF,,,,", ",psi,degF,,,,"] {
+        let rows: String = (0..20)
+            .map(|n| format!("{n},{},180,1,2,{},0\n", 40 + n % 3, n % 2))
+            .collect();
+        let text = format!(
+            "Time,Oil Pressure,Coolant Temp,Gear,Sync Errors,Fan,Pump\n{units_row}\n{rows}"
+        );
+        let (log, table) = table(&text);
+        assert_eq!(
+            units(&log)[1..4],
+            [Some("psi"), Some("degF"), None],
+            "{units_row}"
+        );
+        assert_eq!((table.rows, table.problems.total), (20, 0));
+    }
+}
+
 #[test]
 fn the_sheet_sets_the_lines_of_names_and_units() {
     let text = "Time,n,p,T\nClock,Speed,Pressure,Gas\ns,1/min,kPa,degC\n0,900,98,500\n1,910,97,501\n2,920,96,502\n";

@@ -107,6 +107,19 @@ fn pieces_and_waves_are_the_same_log() {
     }
 }
 
+/// Space that a logger set aside and the power cut left empty, packed with the rest.
+#[test]
+fn zeros_at_the_end_of_a_packed_log_cost_nothing_else() {
+    let text = long_log(50);
+    let padded = [text.as_bytes(), &[0; 4000]].concat();
+    let table = read(gzip(&padded)).unwrap();
+    assert_eq!((table.rows, table.problems.rows_lost()), (50, 1));
+    assert!(matches!(
+        read(gzip(&[0; 4000])),
+        Err(LoadError::NotText { .. })
+    ));
+}
+
 /// A line that is longer than any row may be, as of a file that was overwritten in part, is one problem on one line.
 #[test]
 fn an_endless_line_costs_itself() {

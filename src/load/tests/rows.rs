@@ -241,3 +241,46 @@ fn a_mapped_file_reads_like_a_copied_one() {
     assert_eq!(mapped.time_s, copied.time_s);
     assert_eq!(mapped.line_of(599_999), 600_001);
 }
+
+/// Loggers that leave off what is empty at the end of a row; here and there a torn row is still one.
+#[test]
+fn rows_without_their_empty_end_are_whole() {
+    let row = |n: usize| match n {
+        13 => format!("{n},900\n"),
+        _ if n % 10 == 0 => format!("{n},{},500,0.98,14.1\n", 900 + n),
+        _ => format!("{n},{},500\n", 900 + n),
+    };
+    let rows: String = (0..100).map(row).collect();
+    let (log, table) = table(&format!("Time,RPM,EGT,Lambda,Battery\n{rows}"));
+    assert_eq!((table.rows, table.problems.rows_lost()), (99, 1));
+    assert_eq!(problems(&table), [(15, "2 fields where 5 are expected")]);
+    assert_eq!(values(&table, 4)[10..12], [Some(14.1), None]);
+    assert_eq!(
+        (
+            table.columns[2].filled,
+            table.columns[3].filled,
+            table.columns[3].blank
+        ),
+        (99, 10, 89)
+    );
+    let says = "Rows have 3 to 5 fields";
+    assert!(
+        log.dialect()
+            .evidence
+            .iter()
+            .any(|line| line.starts_with(says))
+    );
+}
+
+/// A quoted empty cell behind the last column is as empty as any other.
+#[test]
+fn quoted_empty_cells_at_the_end_are_empty() {
+    let rows: String = (0..20)
+        .map(|n| format!("\"{n}\",\"{}\",\"\"\n", 900 + n))
+        .collect();
+    for names in ["\"Time\",\"RPM\"", "\"Time\",\"RPM\",\"\""] {
+        let (_, table) = table(&format!("{names}\n{rows}"));
+        assert_eq!((table.rows, table.problems.rows_lost()), (20, 0));
+        assert_eq!(values(&table, 1)[19], Some(919.0));
+    }
+}

@@ -69,6 +69,10 @@ fn rows_between_quotes_are_rows() {
 
 #[test]
 fn remarks_over_several_lines_are_remarks() {
+    let first = "\"warm\nno leak\",0,900\n\"x\ny\",1,901\nok,2,902\nok,3,903\n";
+    let (_, told) = table(&format!("Note,Time (s),Engine Speed (rpm)\n{first}"));
+    assert_eq!((told.rows, told.problems.rows_lost()), (4, 0));
+    assert_eq!(told.problems.count(ProblemKind::StrayQuote), 0);
     let note = "\"warm, no leak\nboost: 1.2, and 3\n\n\"";
     let (_, table) = table(&noted(60, &[(20, note), (25, "\"end\n\"  "), (30, note)]));
     assert_eq!((table.rows, table.problems.rows_lost()), (60, 0));
