@@ -8,7 +8,7 @@ use super::dictionary::{self, HeadingIn, Kind, Mapping, Match};
 use super::numbers::{Numbers, Rest};
 use super::reading::{self, Air, Reading, Unread};
 use super::{Channel, Recording, Series, Understood, polled};
-use crate::load::{LoadError, Log, Table};
+use crate::load::{LoadError, Log, ProblemKind, Table};
 use crate::sheet::Sheet;
 
 impl Recording {
@@ -256,7 +256,18 @@ fn note_columns(rec: &mut Recording, log: &dyn Log, mapping: &Mapping) {
     }
 }
 
+/// One row of numbers in so many that cannot be used is more than a torn row here and there.
+const MANY_LOST: usize = 20;
+
 fn note_problems(rec: &mut Recording, table: &Table) {
+    let lost = [ProblemKind::FieldCount, ProblemKind::NoStamp];
+    let lost: usize = lost.iter().map(|kind| table.problems.count(*kind)).sum();
+    let all = table.rows_read + lost;
+    if lost > 0 && lost * MANY_LOST >= all {
+        rec.questions.push(format!(
+            "{lost} of {all} rows could not be used, so what happened in them is not judged: is the export whole?"
+        ));
+    }
     rec.problems.extend(table.problems.listed.iter().map(|p| {
         let what = p
             .column

@@ -440,3 +440,29 @@ fn what_is_read_for_a_few_checks_is_read_like_the_whole() {
     assert!((part.channel("egt_1").unwrap().series.values[0] - 16.1).abs() < 0.1);
     assert_eq!(whole.questions, part.questions);
 }
+
+/// A log of which much cannot be used must not pass in silence.
+#[test]
+fn many_rows_that_cannot_be_used_are_asked_about() {
+    let log = |torn: usize| {
+        let row = |n: usize| match n < torn {
+            true => format!("{n},900,1,2\n"),
+            false => format!("{n},{}\n", 900 + n % 7),
+        };
+        let rows: String = (1..97).map(row).collect();
+        read(&format!("Time,RPM\n0.1,900\n0.2,910\n0.3,920\n{rows}"), "")
+    };
+    let asked = |rec: &Recording| {
+        rec.questions
+            .iter()
+            .any(|q| q.contains("could not be used"))
+    };
+    assert!(!asked(&log(4)));
+    let rec = log(6);
+    let wanted = "5 of 99 rows could not be used, so what happened in them is not judged: is the export whole?";
+    assert!(
+        rec.questions.iter().any(|q| q == wanted),
+        "{:?}",
+        rec.questions
+    );
+}

@@ -247,7 +247,7 @@ fn a_mapped_file_reads_like_a_copied_one() {
 fn rows_without_their_empty_end_are_whole() {
     let row = |n: usize| match n {
         13 => format!("{n},900\n"),
-        _ if n % 10 == 0 => format!("{n},{},500,0.98,14.1\n", 900 + n),
+        _ if n.is_multiple_of(10) => format!("{n},{},500,0.98,14.1\n", 900 + n),
         _ => format!("{n},{},500\n", 900 + n),
     };
     let rows: String = (0..100).map(row).collect();
