@@ -105,12 +105,21 @@ fn wide_without_mark(look: &[u8]) -> Option<&'static Decoder> {
     }
 }
 
-/// Text has hardly any control characters, and in a Western encoding not many letters past ASCII.
+/// So many zero bytes in a row are a hole that a power cut left in a text.
+const HOLE: usize = 64;
+
+/// Text has hardly any control characters but in holes, and in a Western encoding not many letters past ASCII.
 pub(super) fn is_junk(look: &[u8], encoding: Encoding) -> bool {
     let controls = look
         .iter()
         .filter(|c| **c < b' ' && !matches!(**c, b'\t' | b'\n' | b'\r' | 0x0C | 0x1A))
         .count();
+    let zeros = look.chunk_by(|a, b| (*a == 0) == (*b == 0));
+    let holes = zeros.filter(|run| run[0] == 0 && run.len() >= HOLE);
+    let holes: usize = holes.map(<[u8]>::len).sum();
+    let (controls, length) = (controls - holes, look.len() - holes);
     let high = look.iter().filter(|c| !c.is_ascii()).count();
-    controls * 200 > look.len() || (encoding == Encoding::Windows1252 && high * 4 > look.len())
+    length == 0
+        || controls * 200 > length
+        || (encoding == Encoding::Windows1252 && high * 4 > length)
 }

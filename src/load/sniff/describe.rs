@@ -542,6 +542,10 @@ fn least_fields(grid: &Grid, fields: usize) -> usize {
         *widths.entry(row.fields.len()).or_default() += 1;
     }
     let all: usize = widths.values().sum();
+    // Without a row that has them all, the names may be too many.
+    if !widths.contains_key(&fields) {
+        return fields;
+    }
     let is_habit = |rows: usize| rows >= SHORT_ROWS && rows * SHORT_SHARE >= all;
     let short = widths
         .into_iter()

@@ -9,6 +9,8 @@ const LEAST_LINES: usize = 12;
 const LARGEST_PIECE: usize = 1 << 25;
 /// Lines that a piece takes over from the one before it, blank ones not counted: the header of the data may be among them.
 const LINES_KEPT: usize = 40;
+/// Carriage returns that end the lines may have one line feed among so many, in a remark or above the log.
+const FEEDS_AMONG_RETURNS: usize = 8;
 /// Text before the data may be this long; beyond it nobody looks for a log any more.
 const LONGEST_PREAMBLE: usize = 1 << 26;
 /// Lines before the data that are kept as they are; the others are only counted.
@@ -69,7 +71,11 @@ impl<R: Read> Look<R> {
             passed_lines: 0,
         };
         let bytes = look.read(PIECE_BYTES);
-        if !bytes.contains(&b'\n') && bytes.contains(&b'\r') {
+        let feeds = memchr::memchr_iter(b'\n', &bytes).count();
+        let bare = |at: &usize| bytes.get(at + 1).is_some_and(|next| *next != b'\n');
+        let returns = memchr::memchr_iter(b'\r', &bytes).filter(bare).count();
+        let only = feeds == 0 && bytes.contains(&b'\r');
+        if only || returns > FEEDS_AMONG_RETURNS * feeds {
             look.terminator = b'\r';
         }
         look.rest = bytes;
@@ -78,7 +84,7 @@ impl<R: Read> Look<R> {
         look
     }
 
-    /// What ends a line: a line feed, or a carriage return where there is no line feed.
+    /// What ends a line: a line feed, or a carriage return where there is hardly a line feed.
     pub const fn terminator(&self) -> u8 {
         self.terminator
     }

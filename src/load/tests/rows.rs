@@ -272,6 +272,43 @@ fn rows_without_their_empty_end_are_whole() {
     );
 }
 
+/// A carriage return ends the lines, and a line feed stands in a remark, or behind the one that ends a line above the log.
+#[test]
+fn line_feeds_among_carriage_returns() {
+    let rows = |note: &str| -> String {
+        let row = |n: usize| format!("{n},{},{}\r", 900 + n, if n == 7 { note } else { "ok" });
+        (0..40).map(row).collect()
+    };
+    for (head, note) in [("", "\"warm\nno leak\""), ("# run 12\r\n", "ok")] {
+        let (log, table) = table(&format!("{head}Time,RPM,Note\r{}", rows(note)));
+        assert_eq!(
+            (table.rows, table.problems.rows_lost()),
+            (40, 0),
+            "{head}{note}"
+        );
+        assert_eq!(log.headings()[0].name, "Time");
+    }
+}
+
+/// A hole of zero bytes, as a power cut leaves, costs the row in which it lies.
+#[test]
+fn a_hole_of_zeros_costs_its_row() {
+    let row = |n: usize| {
+        format!(
+            "{n},{}{}\n",
+            900 + n,
+            if n == 30 {
+                "\0".repeat(512)
+            } else {
+                String::new()
+            }
+        )
+    };
+    let rows: String = (0..60).map(row).collect();
+    let (_, table) = table(&format!("Time,RPM\n{rows}"));
+    assert_eq!((table.rows, table.columns[1].unreadable), (60, 1));
+}
+
 /// A quoted empty cell behind the last column is as empty as any other.
 #[test]
 fn quoted_empty_cells_at_the_end_are_empty() {
