@@ -182,7 +182,7 @@ impl<'a> About<'a> {
             ));
         }
         self.delimiter_evidence(grid, rival, &mut evidence);
-        let least_fields = least_fields(grid, fields);
+        let least_fields = least_fields(grid, names.len(), fields);
         if least_fields < fields {
             evidence.push(format!(
                 "Rows have {least_fields} to {fields} fields: cells that are missing at the end of a row are taken for empty ones."
@@ -532,7 +532,7 @@ fn count_fields(
 }
 
 /// The fewest fields of a whole row. A row that lacks some is torn, unless that is a habit.
-fn least_fields(grid: &Grid, fields: usize) -> usize {
+fn least_fields(grid: &Grid, named: usize, fields: usize) -> usize {
     let mut widths: BTreeMap<usize, usize> = BTreeMap::new();
     let behind = grid
         .rows
@@ -542,8 +542,8 @@ fn least_fields(grid: &Grid, fields: usize) -> usize {
         *widths.entry(row.fields.len()).or_default() += 1;
     }
     let all: usize = widths.values().sum();
-    // Without a row that has them all, the names may be too many.
-    if !widths.contains_key(&fields) {
+    // Names and rows must agree on what a whole row is.
+    if fields != named || !widths.contains_key(&fields) {
         return fields;
     }
     let is_habit = |rows: usize| rows >= SHORT_ROWS && rows * SHORT_SHARE >= all;
