@@ -21,10 +21,10 @@ use crate::load::problems::{ProblemKind, Problems};
 use crate::load::torn::LastCells;
 
 /// So many rows must agree before they outvote the names row on the number of fields.
+const ROWS_THAT_OUTVOTE: usize = 3;
 /// So many rows that lack cells at their end, and one in so many, are a habit of the logger.
 const SHORT_ROWS: usize = 5;
 const SHORT_SHARE: usize = 10;
-const ROWS_THAT_OUTVOTE: usize = 3;
 /// Letters of a line that is quoted in a sentence.
 const SHOWN: usize = 60;
 /// Lines of the preamble that are kept.
@@ -568,9 +568,8 @@ fn commas_do_both(grid: &Grid, names: &[String], fields: usize) -> bool {
     // No whole number is written with a zero in front: `05` is a fraction.
     let leads_with_zero = |text: &[u8]| text.len() >= 2 && text[0] == b'0';
     if fields == names.len() * 2 {
-        let mut fractions = (1..fields).step_by(2).flat_map(column);
-        return (1..fields).step_by(2).flat_map(column).all(digits)
-            && fractions.any(leads_with_zero);
+        let fractions = || (1..fields).step_by(2).flat_map(column);
+        return fractions().all(digits) && fractions().any(leads_with_zero);
     }
     // Nor are numbers that count or name something now written with one and now without.
     let is_fraction = |at: usize| {
